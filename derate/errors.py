@@ -1,0 +1,20 @@
+"""The errors a user can meet.
+
+DerateError
+├── InputError         (ValueError)    the lamp file, the profile or the command is wrong
+└── SurroundingsError  (RuntimeError)  the machine lacks something: a compiler, a writable folder
+
+Each message is one sentence that names the file and key, what was found and what is due.
+"""
+
+
+class DerateError(Exception):
+    """Anything the command line reports as one sentence with exit status 2."""
+
+
+class InputError(DerateError, ValueError):
+    """What the user wrote cannot be used as it stands."""
+
+
+class SurroundingsError(DerateError, RuntimeError):
+    """The input is fine, the machine is not ready for it."""
