@@ -1,0 +1,108 @@
+"""What the world does to the lamp at an instant: ambient, airflow, requests and faults."""
+
+from dataclasses import dataclass, field
+from typing import TypeVar, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from derate.lamp.lamp import Lamp
+from derate.lamp.profile import Course, Event, Profile
+
+T = TypeVar("T")
+
+HALF_NANOSECOND_S = 0.5e-9
+"""Instants are whole nanoseconds; half of one is safely after a jump, whatever was rounded."""
+AIRFLOW_STEPS = 1024
+"""An airflow that varies along a line is followed in steps of 1/1024: under 0.05 % of a conductance."""
+
+
+@dataclass(frozen=True)
+class Condition:
+    """The faults present at an instant.
+
+    ``airflow``: factor on the profile's airflow [-]; ``degraded``: link -> resistance factor [-];
+    ``stuck_on``: channels driven at full whatever the controller says; ``sensors``: sensor -> the
+    event that disturbs it.
+    """
+
+    airflow: float = 1.0
+    degraded: dict[str, float] = field(default_factory=dict)
+    stuck_on: frozenset[str] = frozenset()
+    sensors: dict[str, Event] = field(default_factory=dict)
+
+
+def condition_at(events: tuple[Event, ...], time_s: float) -> Condition:
+    """The faults of the events present at ``time_s`` [s]; of two on one thing the later listed wins."""
+    airflow = 1.0
+    degraded: dict[str, float] = {}
+    stuck_on: set[str] = set()
+    sensors: dict[str, Event] = {}
+    for event in events:
+        if time_s < event.at_s or (event.until_s is not None and time_s >= event.until_s):
+            continue
+        if event.kind == "airflow":
+            airflow = _given(event.factor)
+        elif event.kind == "interface degraded":
+            degraded[_given(event.link)] = _given(event.factor)
+        elif event.kind == "channel stuck on":
+            stuck_on.add(_given(event.channel))
+        else:
+            sensors[_given(event.sensor)] = event
+    return Condition(airflow, degraded, frozenset(stuck_on), sensors)
+
+
+def _given(value: T | None) -> T:
+    """The value that the profile's validation promises for this kind of event."""
+    return cast(T, value)
+
+
+class Inputs:
+    """The profile's values, cheap to ask for again and again as time goes on.
+
+    Courses that hold their value are looked up at their jumps only; those along a line whenever
+    the time moves. ``ambient_c`` [degC, one per ambient] and ``requests`` [0..1, one per channel]
+    are arrays updated in place.
+    """
+
+    def __init__(self, lamp: Lamp, profile: Profile) -> None:
+        self.profile = profile
+        ambient = profile.ambient_courses(lamp.ambients)
+        self._courses: list[tuple[Course, NDArray[np.float64], int]] = []
+        self.ambient_c = np.zeros(len(lamp.ambients))
+        self.requests = np.zeros(len(lamp.channels))
+        self._airflow = np.ones(1)
+        for i, name in enumerate(lamp.ambients):
+            self._courses.append((ambient[name], self.ambient_c, i))
+        for i, name in enumerate(lamp.channels):
+            if name in profile.request:
+                self._courses.append((profile.request[name], self.requests, i))
+        self._courses.append((profile.airflow, self._airflow, 0))
+        self._lines = [entry for entry in self._courses if entry[0].between == "line"]
+        self.condition = Condition()
+        self.jump(0.0)
+
+    @property
+    def airflow(self) -> float:
+        """Airflow factor [-] with the faults included."""
+        airflow = float(self._airflow[0])
+        if self.airflow_moves:
+            airflow = round(airflow * AIRFLOW_STEPS) / AIRFLOW_STEPS
+        return airflow * self.condition.airflow
+
+    def jump(self, time_s: float) -> None:
+        """Take every value anew as it is just after ``time_s``, where something jumps."""
+        after_s = time_s + HALF_NANOSECOND_S
+        for course, target, index in self._courses:
+            target[index] = course.value(after_s)
+        self.condition = condition_at(self.profile.events, after_s)
+
+    def move(self, time_s: float) -> None:
+        """Follow the values that vary along a line to ``time_s``."""
+        for course, target, index in self._lines:
+            target[index] = course.value(time_s)
+
+    @property
+    def airflow_moves(self) -> bool:
+        """Whether the airflow varies along a line, so that it is followed at every tick."""
+        return self.profile.airflow.between == "line"

@@ -1,0 +1,189 @@
+"""Figures of merit of one run: what got hot, what light came out, how the control behaved."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from derate.control import command
+from derate.lamp.lamp import Lamp
+from derate.loop.timeline import Q15_ONE, Recording
+from derate.loop.trace import Trace
+
+SECONDS_PER_HOUR = 3600.0
+STEP_WINDOW_S = 1.0
+"""A change of light within a second is seen as one step (common practice)."""
+
+
+@dataclass(frozen=True)
+class NodeMerit:
+    """A node with a limit: its highest temperature between ticks too, and time spent above."""
+
+    peak_c: float
+    peak_at_s: float
+    limit_c: float
+    margin_k: float
+    above_limit_s: float
+
+
+@dataclass(frozen=True)
+class ChannelMerit:
+    """A channel: its hottest junction against the limit, and its light.
+
+    ``share_of_request``: light delivered over the light the requested duty would have given at
+    the same junction temperatures [-], so that it counts what the control took and nothing else.
+    """
+
+    peak_junction_c: float
+    peak_at_s: float
+    limit_c: float
+    margin_k: float
+    above_limit_s: float
+    light_lm_h: float
+    share_of_request: float
+
+
+@dataclass(frozen=True)
+class SensorMerit:
+    """Sensing error over the ticks without a sensor fault.
+
+    ``worst_low_k``, ``worst_high_k``, ``rms_k``: reading minus thermistor [K];
+    ``behind_junction_k``: hottest junction minus reading, largest [K].
+    """
+
+    worst_low_k: float
+    worst_high_k: float
+    rms_k: float
+    behind_junction_k: float
+
+
+@dataclass(frozen=True)
+class Hunting:
+    """A limit cycle seen in the run, why it is there and what would stop it."""
+
+    start_s: float
+    end_s: float
+    period_s: float
+    swing_k: float
+    swing_limit: float
+    cause: str
+    explanation: str
+    least_hysteresis_k: float | None
+
+
+@dataclass(frozen=True)
+class Merit:
+    """All figures of one run; ``held`` is the verdict: nothing with a limit passed it."""
+
+    channels: dict[str, ChannelMerit]
+    nodes: dict[str, NodeMerit]
+    sensors: dict[str, SensorMerit]
+    light_lm_h: float
+    share_of_request: float
+    electrical_wh: float
+    throttle_events: int
+    throttled_s: float
+    largest_step: float
+    largest_step_at_s: float
+    hunting: Hunting | None
+    time_error_k: float
+    held: bool
+    warnings: tuple[str, ...] = field(default=())
+
+
+def channel_merits(lamp: Lamp, recording: Recording) -> dict[str, ChannelMerit]:
+    """Figures of every channel; its hottest junction stands for all of them."""
+    plant, tally = recording.plant, recording.plant.tally
+    merits = {}
+    for i, (name, channel) in enumerate(lamp.channels.items()):
+        junctions = plant.junctions[name]
+        hottest = junctions[np.argmax(tally.peak_c[junctions])]
+        peak_c = float(tally.peak_c[hottest])
+        merits[name] = ChannelMerit(
+            peak_junction_c=peak_c,
+            peak_at_s=float(tally.peak_at_s[hottest]),
+            limit_c=channel.junction_limit_c,
+            margin_k=channel.junction_limit_c - peak_c,
+            above_limit_s=float(np.max(tally.above_s[junctions])),
+            light_lm_h=float(tally.light_lm_s[i]) / SECONDS_PER_HOUR,
+            share_of_request=_share(tally.light_lm_s[i], tally.asked_lm_s[i]),
+        )
+    return merits
+
+
+def node_merits(lamp: Lamp, recording: Recording) -> dict[str, NodeMerit]:
+    """Figures of every node of the lamp file that has a limit."""
+    plant, tally = recording.plant, recording.plant.tally
+    merits = {}
+    for name, node in lamp.nodes.items():
+        if node.limit_c is None:
+            continue
+        i = plant.node_index(name)
+        peak_c = float(tally.peak_c[i])
+        merits[name] = NodeMerit(
+            peak_c=peak_c,
+            peak_at_s=float(tally.peak_at_s[i]),
+            limit_c=node.limit_c,
+            margin_k=node.limit_c - peak_c,
+            above_limit_s=float(tally.above_s[i]),
+        )
+    return merits
+
+
+def sensor_merits(lamp: Lamp, trace: Trace) -> dict[str, SensorMerit]:
+    """Reading against thermistor and against the hottest junction, where no fault was present."""
+    junction_c = np.max([trace[f"junction_{name}_c"] for name in lamp.channels], axis=0)
+    merits = {}
+    for name in lamp.sensors:
+        reading_c = trace[f"reading_{name}_c"]
+        healthy = np.isfinite(reading_c) & (trace["status"].astype(int) & command.FAULT == 0)
+        if not healthy.any():
+            merits[name] = SensorMerit(np.nan, np.nan, np.nan, np.nan)
+            continue
+        error_k = (reading_c - trace[f"thermistor_{name}_c"])[healthy]
+        merits[name] = SensorMerit(
+            worst_low_k=float(error_k.min()),
+            worst_high_k=float(error_k.max()),
+            rms_k=float(np.sqrt(np.mean(error_k**2))),
+            behind_junction_k=float(np.max((junction_c - reading_c)[healthy])),
+        )
+    return merits
+
+
+def throttling(trace: Trace) -> tuple[int, float]:
+    """How many times the control began to hold light back, and for how long in all [s].
+
+    Light is held back while the limit is below the largest request.
+    """
+    held_back = held_back_rows(trace)[:-1]
+    began = np.count_nonzero(held_back & ~np.concatenate(([False], held_back[:-1])))
+    return int(began), float(np.sum(np.diff(trace["time_s"])[held_back]))
+
+
+def held_back_rows(trace: Trace) -> NDArray[np.bool_]:
+    """Rows in which the limit lies below the largest request."""
+    requests = [trace[name] for name in trace.names if name.startswith("request_")]
+    return np.asarray(trace["limit"] + 1.0 / Q15_ONE < np.max(requests, axis=0))
+
+
+def largest_step(trace: Trace) -> tuple[float, float]:
+    """Largest change of light within a second that the control made: (fraction, when [s]).
+
+    Measured on light over light asked for, so that the user's own dimming does not count; as a
+    fraction of the level before the step.
+    """
+    lit = trace["asked_lm"] > 0
+    if np.count_nonzero(lit) < 2:
+        return 0.0, 0.0
+    time_s = trace["time_s"][lit]
+    share = trace["light_lm"][lit] / trace["asked_lm"][lit]
+    before = np.maximum(np.searchsorted(time_s, time_s - STEP_WINDOW_S * (1 + 1e-9)), 0)
+    level = share[before]
+    near = (time_s - time_s[before] <= STEP_WINDOW_S * (1 + 1e-9)) & (level > 0)
+    step = np.where(near, np.abs(share - level) / np.where(level > 0, level, 1.0), 0.0)
+    worst = int(np.argmax(step))
+    return float(step[worst]), float(time_s[worst])
+
+
+def _share(delivered: float, asked: float) -> float:
+    return float(delivered / asked) if asked > 0 else 1.0

@@ -1,0 +1,162 @@
+"""One lamp, one profile, run to the end: trace, figures of merit and what happened when."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+import derate
+from derate.lamp.lamp import Lamp
+from derate.lamp.profile import Profile
+from derate.loop import hunting, merit
+from derate.loop.body import body_for
+from derate.loop.happenings import Happening, happenings
+from derate.loop.timeline import Q15_ONE, Body, Recording, Timeline
+from derate.loop.trace import Trace
+from derate.sensing.chain import Chain
+
+FIRST_STEP_SHARE = 0.5
+"""The time error is the change seen when every step of the plant is halved."""
+
+
+@dataclass(frozen=True)
+class Result:
+    """A finished run."""
+
+    lamp: Lamp
+    profile: Profile
+    profile_name: str
+    trace: Trace
+    merit: merit.Merit
+    happenings: tuple[Happening, ...]
+    provenance: dict[str, str | int | None]
+
+
+def run(
+    lamp: Lamp,
+    profile_name: str | None = None,
+    *,
+    profile: Profile | None = None,
+    body: Body | None = None,
+    seed: int = 0,
+    unit: int = 0,
+    tell: Callable[[str], None] = lambda message: None,
+) -> Result:
+    """Run a lamp through one of its profiles (its first by default) or a given one.
+
+    Parameters
+    ----------
+    lamp: the lamp, from ``derate.lamp.load``.
+    profile_name: a profile of the lamp file; with ``profile`` given, only its name in reports.
+    body: a controller to use instead of the one the lamp file names.
+    seed, unit: choose the random numbers (noise, jitter); same numbers, same result.
+    tell: called with a sentence when something takes long.
+
+    Raises InputError for an impossible lamp, SurroundingsError without a C compiler.
+    """
+    if profile is None:
+        profile_name = profile_name or next(iter(lamp.profiles))
+        profile = lamp.profiles[profile_name]
+    chains = tuple(Chain(lamp, name) for name in lamp.sensors)
+    body = body or body_for(lamp, chains)
+    recording = Timeline(lamp, profile, body, chains, seed=seed, unit=unit).run()
+    trace = trace_of(lamp, recording)
+    found = hunting.examine(lamp, profile, trace, recording, tell=tell)
+    return Result(
+        lamp=lamp,
+        profile=profile,
+        profile_name=profile_name or "profile",
+        trace=trace,
+        merit=_merit(lamp, recording, trace, found),
+        happenings=happenings(lamp, profile, trace),
+        provenance={
+            "version": derate.__version__,
+            "lamp_file": lamp.source.name if lamp.source else None,
+            "lamp_sha256": lamp.sha256,
+            "profile": profile_name,
+            "body": lamp.controller.body,
+            "seed": seed,
+            "unit": unit,
+        },
+    )
+
+
+def trace_of(lamp: Lamp, recording: Recording) -> Trace:
+    """The recorded rows as named columns with units."""
+    rows, plant = recording.rows, recording.plant
+    time_s = rows["time_s"][:, 0].astype(float)
+    columns: dict[str, NDArray[np.float64]] = {"time_s": time_s}
+
+    def add(name: str, values: NDArray[np.generic]) -> None:
+        columns[name] = values.astype(float)
+
+    several = len(lamp.ambients) > 1
+    for i, name in enumerate(lamp.ambients):
+        add(f"ambient_{name}_c" if several else "ambient_c", rows["ambient_c"][:, i])
+    add("airflow", rows["airflow"][:, 0])
+    light, asked = _until_next(rows["light_lm_s"], time_s), _until_next(rows["asked_lm_s"], time_s)
+    for i, name in enumerate(lamp.channels):
+        add(f"request_{name}", rows["request"][:, i])
+        add(f"duty_{name}", rows["duty"][:, i])
+        add(f"junction_{name}_c", rows["node_c"][:, plant.junctions[name]].max(axis=1))
+        add(f"light_{name}_lm", light[:, i])
+    for i, name in enumerate(lamp.sensors):
+        codes = rows["code"][:, i]
+        add(f"code_{name}", codes)
+        add(f"reading_{name}_c", recording.chains[i].reading_c(codes))
+        add(f"thermistor_{name}_c", rows["node_c"][:, plant.sensor_nodes[i]])
+    for name in lamp.nodes:
+        add(f"node_{name}_c", rows["node_c"][:, plant.node_index(name)])
+    add("limit", rows["limit_q15"][:, 0] / Q15_ONE)
+    add("status", rows["status"][:, 0])
+    add("light_lm", light.sum(axis=1))
+    add("asked_lm", asked.sum(axis=1))
+    return Trace(columns)
+
+
+def _until_next(cumulative: NDArray[np.generic], time_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Mean of a running integral from each row to the next; the last row repeats the one before."""
+    passed_s = np.diff(time_s)[:, None]
+    grown = np.diff(cumulative.astype(float), axis=0)
+    mean = np.divide(grown, passed_s, out=np.zeros_like(grown), where=passed_s > 0)
+    return np.concatenate((mean, mean[-1:]))
+
+
+def _merit(
+    lamp: Lamp, recording: Recording, trace: Trace, found: merit.Hunting | None
+) -> merit.Merit:
+    tally = recording.plant.tally
+    channels = merit.channel_merits(lamp, recording)
+    nodes = merit.node_merits(lamp, recording)
+    events, throttled_s = merit.throttling(trace)
+    step, step_at_s = merit.largest_step(trace)
+    light, asked = float(tally.light_lm_s.sum()), float(tally.asked_lm_s.sum())
+    return merit.Merit(
+        channels=channels,
+        nodes=nodes,
+        sensors=merit.sensor_merits(lamp, trace),
+        light_lm_h=light / merit.SECONDS_PER_HOUR,
+        share_of_request=light / asked if asked > 0 else 1.0,
+        electrical_wh=float(tally.electrical_j.sum()) / merit.SECONDS_PER_HOUR,
+        throttle_events=events,
+        throttled_s=throttled_s,
+        largest_step=step,
+        largest_step_at_s=step_at_s,
+        hunting=found,
+        time_error_k=time_error_k(recording),
+        held=all(m.margin_k >= 0 for m in (*channels.values(), *nodes.values())),
+        warnings=tuple(sorted(recording.plant.outside)),
+    )
+
+
+def time_error_k(recording: Recording) -> float:
+    """How far the network's temperatures move when every time step is halved [K], largest.
+
+    The recorded duties are driven again through the plant with halved steps, so that the
+    controller's quantisation does not blur the comparison.
+    """
+    intervals = recording.intervals
+    coarse = recording.plant.replay(intervals)
+    fine = recording.plant.replay(intervals, halved=True)
+    return float(np.max(np.abs(fine - coarse))) if len(coarse) else 0.0

@@ -1,0 +1,284 @@
+"""The reference clock: firmware tasks, profile and plant, each at its own instants.
+
+Time is kept in whole nanoseconds, so that tasks of equal period meet exactly and never drift.
+What falls on one instant happens in a fixed order: the world changes, a pending duty takes
+effect, the ADC converts, the controller runs. Before any of it the plant is advanced exactly
+over the time that has passed.
+"""
+
+import itertools
+from collections.abc import Generator, Iterator
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+import simpy
+from numpy.typing import NDArray
+
+from derate.control.command import Command
+from derate.lamp.lamp import Lamp
+from derate.lamp.profile import Profile
+from derate.loop.inputs import Inputs
+from derate.loop.trace import Rows
+from derate.plant.plant import Plant
+from derate.sensing.chain import Chain, current_at_sample
+from derate.sensing.noise import uniform
+
+NANOSECONDS = 1_000_000_000
+Q15_ONE = 32768
+WORLD, UPDATE, CONVERT, CONTROL = range(4)
+"""Order of what happens at one instant (SimPy runs lower priorities first)."""
+JITTER_CONVERT, JITTER_CONTROL = 1001, 1002
+"""The ``use`` of the random numbers that delay the two tasks."""
+
+Task = Generator[simpy.Event, Any, None]
+
+
+class Body(Protocol):
+    """A controller: ADC codes and requests in, duties and a status out, once a control period."""
+
+    def start(self) -> None:
+        """Begin as after a reset."""
+
+    def step(self, codes: NDArray[np.uint16], requests_q15: NDArray[np.uint16]) -> Command:
+        """One control period; requests and duties are Q15, 32768 = 1."""
+
+
+class Wake(simpy.Event):
+    """An event at an absolute time, with a place in the order of that instant."""
+
+    def __init__(self, env: simpy.Environment, at_ns: int, order: int) -> None:
+        super().__init__(env)
+        self._ok = True
+        self._value = None
+        env.schedule(self, priority=order, delay=at_ns - env.now)
+
+
+@dataclass(frozen=True)
+class Recording:
+    """Raw rows of a run: ``rows`` one per control tick, ``intervals`` one per plant advance."""
+
+    rows: Rows
+    intervals: Rows
+    plant: Plant
+    chains: tuple[Chain, ...]
+
+
+class Timeline:
+    """One lamp, one profile, one controller, once.
+
+    ``start_nodes_c`` [degC, one per plant node] starts from given temperatures instead of those
+    of the profile. ``seed`` and ``unit`` choose the random numbers.
+    """
+
+    def __init__(
+        self,
+        lamp: Lamp,
+        profile: Profile,
+        body: Body,
+        chains: tuple[Chain, ...],
+        *,
+        seed: int = 0,
+        unit: int = 0,
+        start_nodes_c: NDArray[np.float64] | None = None,
+    ) -> None:
+        self.lamp, self.profile, self.body, self.chains = lamp, profile, body, chains
+        self.seed, self.unit = seed, unit
+        self.plant = Plant(lamp)
+        self.inputs = Inputs(lamp, profile)
+        self.plant.reset(self.inputs.ambient_c, profile.start_c, start_nodes_c)
+        self.plant.configure(self.inputs.airflow, self.inputs.condition.degraded)
+        self.env = simpy.Environment(initial_time=0)
+        self.end_ns = _ns(profile.duration_s)
+        self.done_ns = 0
+        self.codes = np.zeros(len(chains), np.uint16)
+        self.duties = np.zeros(len(lamp.channels))
+        self.sensor_heat_w = np.zeros(len(chains))
+        self.commanded = np.zeros(len(lamp.channels))
+        self.pending = False
+        self.command = Command((0,) * len(lamp.channels), Q15_ONE, 0)
+        self.rows, self.intervals = self._recorders()
+
+    def run(self) -> Recording:
+        """Run from start to end of the profile."""
+        self.body.start()
+        self._sample(0, 0.0)
+        for task in (self._world(), self._convert(), self._control()):
+            self.env.process(task)
+        self.env.run(until=self.end_ns)
+        self._advance(self.end_ns)
+        self._record()
+        return Recording(self.rows, self.intervals, self.plant, self.chains)
+
+    # -- tasks ---------------------------------------------------------------------------------
+
+    def _world(self) -> Task:
+        """Apply the profile's jumps and events."""
+        for at_ns in _instants(self.profile, self.end_ns):
+            yield Wake(self.env, at_ns, WORLD)
+            self._advance(at_ns)
+            self.inputs.jump(at_ns / NANOSECONDS)
+            self.plant.configure(self.inputs.airflow, self.inputs.condition.degraded)
+            self._drive(self.commanded)
+
+    def _convert(self) -> Task:
+        """Convert every sensor, each ADC period."""
+        timing = self.lamp.timing
+        ticks = self._ticks(
+            timing.adc_period_s, timing.adc_phase_s, timing.adc_jitter_s, JITTER_CONVERT
+        )
+        for tick, at_ns in ticks:
+            yield Wake(self.env, at_ns, CONVERT)
+            self._advance(at_ns)
+            self._sample(tick, at_ns / NANOSECONDS)
+
+    def _control(self) -> Task:
+        """Run the controller, each control period."""
+        timing = self.lamp.timing
+        ticks = self._ticks(
+            timing.control_period_s, timing.control_phase_s, timing.control_jitter_s, JITTER_CONTROL
+        )
+        for _, at_ns in ticks:
+            yield Wake(self.env, at_ns, CONTROL)
+            self._advance(at_ns)
+            if self.inputs.airflow_moves:
+                self.plant.configure(self.inputs.airflow, self.inputs.condition.degraded)
+            command = self.body.step(self.codes, self._requests_q15())
+            self.command = command
+            self._update()
+            self._record()
+
+    def _update(self) -> None:
+        """Let the commanded duties take effect, now or at the next update instant."""
+        self.commanded = _quantised(self.command.duties_q15, self.lamp.driver.resolution_bits)
+        period_ns = _ns(self.lamp.timing.update_period_s)
+        if period_ns == 0:
+            self._drive()
+        elif not self.pending:
+            self.pending = True
+            phase_ns = _ns(self.lamp.timing.update_phase_s)
+            beats = (self.env.now - phase_ns) // period_ns + 1
+            wake = Wake(self.env, phase_ns + beats * period_ns, UPDATE)
+            wake.callbacks.append(self._take_effect)
+
+    def _take_effect(self, _: simpy.Event) -> None:
+        self._advance(self.env.now)
+        self.pending = False
+        self._drive()
+
+    # -- what the tasks do ---------------------------------------------------------------------
+
+    def _drive(self) -> None:
+        """Drive what is commanded; a channel stuck on is driven at full."""
+        self.duties[:] = self.commanded
+        for i, name in enumerate(self.lamp.channels):
+            if name in self.inputs.condition.stuck_on:
+                self.duties[i] = 1.0
+
+    def _advance(self, at_ns: int) -> None:
+        """Advance the plant to ``at_ns``; values along a line are taken at mid-interval."""
+        passed_ns = at_ns - self.done_ns
+        if passed_ns == 0:
+            return
+        self.inputs.move((self.done_ns + at_ns) / 2 / NANOSECONDS)
+        interval = (
+            passed_ns / NANOSECONDS,
+            self.duties,
+            self.inputs.requests,
+            self.inputs.ambient_c,
+            self.sensor_heat_w,
+        )
+        self.intervals.append(*interval, self.plant.configuration)
+        self.plant.advance(*interval)
+        self.done_ns = at_ns
+        self.inputs.move(at_ns / NANOSECONDS)
+
+    def _sample(self, tick: int, time_s: float) -> None:
+        """Convert every sensor at this instant."""
+        current_a = current_at_sample(self.lamp.driver, self.plant.on_current_a, self.duties, time_s)
+        for i, (name, chain) in enumerate(zip(self.lamp.sensors, self.chains, strict=True)):
+            thermistor_c = self.plant.node_c[self.plant.sensor_nodes[i]]
+            fault = self.inputs.condition.sensors.get(name)
+            self.codes[i] = chain.sense(
+                thermistor_c, current_a, seed=self.seed, unit=self.unit, tick=tick, fault=fault
+            )
+            self.sensor_heat_w[i] = chain.self_heat_w(thermistor_c)
+
+    def _requests_q15(self) -> NDArray[np.uint16]:
+        """The requests as the firmware gets them, rounded to Q15."""
+        return np.rint(self.inputs.requests * Q15_ONE).astype(np.uint16)
+
+    def _record(self) -> None:
+        """Add the row of this instant."""
+        tally, plant = self.plant.tally, self.plant
+        self.rows.append(
+            self.done_ns / NANOSECONDS,
+            plant.node_c,
+            self.codes,
+            self.inputs.ambient_c,
+            self.inputs.airflow,
+            self.inputs.requests,
+            self.duties,
+            self.command.limit_q15,
+            self.command.status,
+            tally.light_lm_s,
+            tally.asked_lm_s,
+        )
+
+    def _ticks(
+        self, period_s: float, phase_s: float, jitter_s: float, use: int
+    ) -> Iterator[tuple[int, int]]:
+        """Number and instant [ns] of each run of a periodic task, counted from 1."""
+        for tick in itertools.count(1):
+            late_s = jitter_s * uniform(self.seed, self.unit, tick, use) if jitter_s else 0.0
+            yield tick, _ns(phase_s) + (tick - 1) * _ns(period_s) + _ns(late_s)
+
+    def _recorders(self) -> tuple[Rows, Rows]:
+        """Empty recorders, large enough for a run without surprises."""
+        lamp, timing = self.lamp, self.lamp.timing
+        channels, sensors, ambients = len(lamp.channels), len(self.chains), len(lamp.ambients)
+        ticks = int(self.profile.duration_s / timing.control_period_s) + 2
+        rows = Rows(
+            ticks,
+            {
+                "time_s": (1, float),
+                "node_c": (len(self.plant.node_names), float),
+                "code": (sensors, int),
+                "ambient_c": (ambients, float),
+                "airflow": (1, float),
+                "request": (channels, float),
+                "duty": (channels, float),
+                "limit_q15": (1, int),
+                "status": (1, int),
+                "light_lm_s": (channels, float),
+                "asked_lm_s": (channels, float),
+            },
+        )
+        intervals = Rows(
+            ticks,
+            {
+                "dt_s": (1, float),
+                "duty": (channels, float),
+                "request": (channels, float),
+                "ambient_c": (ambients, float),
+                "sensor_heat_w": (sensors, float),
+                "configuration": (1, int),
+            },
+        )
+        return rows, intervals
+
+
+def _ns(time_s: float) -> int:
+    return round(time_s * NANOSECONDS)
+
+
+def _quantised(duties_q15: tuple[int, ...], bits: int) -> NDArray[np.float64]:
+    """Duties as the driver can make them: rounded down to its resolution, never up."""
+    levels = 1 << bits
+    return np.array([(duty * levels // Q15_ONE) / levels for duty in duties_q15])
+
+
+def _instants(profile: Profile, end_ns: int) -> list[int]:
+    """Every instant [ns] at which something of the profile jumps, after 0 and before the end."""
+    times = set(profile.jumps())
+    return sorted(at for at in map(_ns, times) if 0 < at < end_ns)
