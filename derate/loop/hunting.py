@@ -1,0 +1,191 @@
+"""Why a lamp hunts, and the least hysteresis that stops it: found by running it otherwise.
+
+The moment at which the lamp hunts is frozen - ambient, airflow, requests and temperatures stay as
+they are - and the closed loop is run again with one suspect removed at a time: the poll period,
+the quantum of the ADC, the lag of thermistor and filter, the coupling of the LED current into the
+reading, the noise. The suspect without which the swing falls most is the cause.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from derate.errors import InputError
+from derate.lamp.lamp import Lamp
+from derate.lamp.profile import Profile
+from derate.loop.body import body_for
+from derate.loop.cycle import SMALLEST_SWING, Cycle, find_cycle, turning_points
+from derate.loop.inputs import HALF_NANOSECOND_S
+from derate.loop.merit import Hunting
+from derate.loop.timeline import Q15_ONE, Recording, Timeline
+from derate.loop.trace import Trace
+from derate.sensing.chain import Chain
+
+EVERY = 8
+"""The poll is made this many times as fast to see whether it is to blame."""
+LONGEST_S = 7200.0
+WIDEST_K = 40.0
+HYSTERESIS_STEP_K = 0.1
+CLEARED = 0.5
+"""A suspect is convicted when the swing without it is less than this share of the swing."""
+
+EXPLANATIONS = {
+    "poll": "the controller looks too seldom; looking {every} times as often {effect}",
+    "quantum": "one ADC code is a coarse step of temperature here; with 16 bits {effect}",
+    "lag": "thermistor and filter answer late; without their lag {effect}",
+    "current coupling": "the LED current itself moves the reading; without that {effect}",
+    "noise": "noise of the ADC goes straight to the light; without it {effect}",
+    "control law": (
+        "the law itself: no steady temperature lies where it could rest, whatever the sensing; "
+        "a wider hysteresis, a gentler slope or finer steps are the cure"
+    ),
+}
+
+
+def examine(
+    lamp: Lamp,
+    profile: Profile,
+    trace: Trace,
+    recording: Recording,
+    *,
+    tell: Callable[[str], None] = lambda message: None,
+) -> Hunting | None:
+    """The limit cycle of a run with its cause, or None when the run does not hunt."""
+    cycle = find_cycle(trace)
+    if cycle is None:
+        return None
+    tell(f"the light hunts with a period of {cycle.period_s:.3g} s; looking for the cause")
+    moment = _Moment(lamp, profile, recording, cycle)
+    cause, explanation = moment.cause()
+    least_k = moment.least_hysteresis_k()
+    return Hunting(
+        start_s=cycle.start_s,
+        end_s=cycle.end_s,
+        period_s=cycle.period_s,
+        swing_k=cycle.swing_k,
+        swing_limit=cycle.swing_limit,
+        cause=cause,
+        explanation=explanation,
+        least_hysteresis_k=least_k,
+    )
+
+
+class _Moment:
+    """The frozen moment at which a lamp hunts, and runs from there with changed lamps."""
+
+    def __init__(
+        self, lamp: Lamp, profile: Profile, recording: Recording, cycle: Cycle
+    ) -> None:
+        self.lamp, self.cycle = lamp, cycle
+        rows, row = recording.rows, cycle.last
+        self.nodes_c: NDArray[np.float64] = rows["node_c"][row].astype(float)
+        at_s = float(rows["time_s"][row, 0].astype(float)) + HALF_NANOSECOND_S
+        settle_s = 6.0 * recording.plant.slowest_s
+        self.duration_s = min(LONGEST_S, max(12.0 * cycle.period_s, settle_s))
+        self.profile = frozen(lamp, profile, rows["ambient_c"][row].astype(float), at_s)
+
+    def swing(self, changes: dict[str, object], duration_s: float) -> float:
+        """Swing of the limit that remains, in the later half of a run with a changed lamp."""
+        lamp = self.lamp.with_changes(changes)
+        profile = replace_duration(self.profile, duration_s)
+        chains = tuple(Chain(lamp, name) for name in lamp.sensors)
+        timeline = Timeline(
+            lamp, profile, body_for(lamp, chains), chains, start_nodes_c=self.nodes_c
+        )
+        rows = timeline.run().rows
+        asked = float(np.max(rows["request"][-1].astype(float)))
+        limit = np.minimum(rows["limit_q15"][:, 0] / Q15_ONE, asked)[len(rows["limit_q15"]) // 2 :]
+        turns = turning_points(limit, SMALLEST_SWING)[1:]
+        return float(np.median(np.abs(np.diff(limit[turns])))) if len(turns) > 2 else 0.0
+
+    def cause(self) -> tuple[str, str]:
+        """The suspect without which the swing falls most, and the reason in words."""
+        duration_s = min(self.duration_s, 12.0 * self.cycle.period_s)
+        before = max(self.cycle.swing_limit, SMALLEST_SWING)
+        without = {name: self.swing(c, duration_s) for name, c in suspects(self.lamp).items()}
+        name = min(without, key=lambda key: without[key], default="control law")
+        if name == "control law" or without[name] > CLEARED * before:
+            return "control law", EXPLANATIONS["control law"]
+        effect = (
+            f"the swing of the light falls from {before:.0%} to {without[name]:.0%}"
+            if without[name]
+            else "it stops"
+        )
+        return name, EXPLANATIONS[name].format(every=EVERY, effect=effect)
+
+    def least_hysteresis_k(self) -> float | None:
+        """The smallest hysteresis [K], to 0.1 K, with which this moment comes to rest."""
+        present_k = getattr(self.lamp.controller.policy, "hysteresis_k", None)
+        if present_k is None:
+            return None
+        high_k = next((k for k in (WIDEST_K, 20.0, 10.0, 5.0) if self._rests(k)), None)
+        if high_k is None:
+            return None
+        low_k = float(present_k)
+        while high_k - low_k > HYSTERESIS_STEP_K:
+            middle_k = (low_k + high_k) / 2
+            low_k, high_k = (low_k, middle_k) if self._rests(middle_k) else (middle_k, high_k)
+        return float(np.ceil(high_k / HYSTERESIS_STEP_K - 1e-6) * HYSTERESIS_STEP_K)
+
+    def _rests(self, hysteresis_k: float) -> bool:
+        try:
+            changes = {"controller.policy.hysteresis": f"{hysteresis_k!r} K"}
+            return self.swing(changes, self.duration_s) == 0.0
+        except InputError:
+            return False
+
+
+def suspects(lamp: Lamp) -> dict[str, dict[str, object]]:
+    """For each possible cause of hunting the changes to the lamp file that remove it."""
+    timing = lamp.timing
+    found: dict[str, dict[str, object]] = {
+        "poll": {
+            "timing.control_period": f"{timing.control_period_s / EVERY!r} s",
+            "timing.adc_period": f"{timing.adc_period_s / EVERY!r} s",
+            "timing.control_jitter": "0 s",
+            "timing.adc_jitter": "0 s",
+            "timing.control_phase": "0 s",
+            "timing.adc_phase": "0 s",
+            "controller.filter_shift": min(8, lamp.controller.filter_shift + 3)
+            if lamp.controller.filter_shift
+            else 0,
+        },
+        "quantum": {},
+        "lag": {"controller.filter_shift": 0},
+        "noise": {},
+        "current coupling": {},
+    }
+    for name, sensor in lamp.sensors.items():
+        key = f"sensors.{name}"
+        found["quantum"][f"{key}.adc.bits"] = 16
+        found["lag"][f"{key}.capacitance"] = f"{sensor.capacitance_j_per_k / 1000!r} J/K"
+        if sensor.adc.noise_lsb:
+            found["noise"][f"{key}.adc.noise"] = "0 LSB"
+        if sensor.disturbance.ground_v_per_a or sensor.disturbance.supply_v_per_a:
+            found["current coupling"][f"{key}.disturbance.ground"] = "0 V/A"
+            found["current coupling"][f"{key}.disturbance.supply"] = "0 V/A"
+    return {name: changes for name, changes in found.items() if changes}
+
+
+def frozen(
+    lamp: Lamp, profile: Profile, ambient_c: NDArray[np.float64], at_s: float
+) -> Profile:
+    """The profile that holds for ever what holds at ``at_s``, its faults included."""
+    events = tuple(
+        event.model_copy(update={"at_s": 0.0, "until_s": None})
+        for event in profile.events
+        if event.at_s <= at_s and (event.until_s is None or at_s < event.until_s)
+    )
+    return Profile(
+        duration_s=LONGEST_S,
+        ambient={name: float(ambient_c[i]) for i, name in enumerate(lamp.ambients)},
+        airflow=profile.airflow.value(at_s),
+        request={name: course.value(at_s) for name, course in profile.request.items()},
+        events=events,
+    )
+
+
+def replace_duration(profile: Profile, duration_s: float) -> Profile:
+    """The same profile with another duration [s]."""
+    return profile.model_copy(update={"duration_s": duration_s})
