@@ -1,0 +1,168 @@
+"""What one part of a lamp demands of another: names that exist, limits that can be held."""
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from derate.lamp.course import COURSE_KEYS
+from derate.lamp.profile import Profile
+from derate.lamp.sentence import Key, nearest, wrong
+
+if TYPE_CHECKING:
+    from derate.lamp.lamp import Lamp
+
+
+def check_lamp(lamp: "Lamp") -> None:
+    """Raises the first disagreement between the parts of a lamp."""
+    _names(lamp)
+    _channels(lamp)
+    _links(lamp)
+    _paths_to_ambient(lamp)
+    _sensors(lamp)
+    for name, profile in lamp.profiles.items():
+        check_profile(lamp, profile, key=("profiles", name))
+    _limits(lamp)
+
+
+def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
+    """Raises the first disagreement between a lamp and one profile."""
+    _ambients(lamp, profile, key)
+    for channel in profile.request:
+        _known(channel, lamp.channels, "a channel", (*key, "request", channel), f'"{channel}"')
+    for index, event in enumerate(profile.events):
+        for what, name, names in (
+            ("sensor", event.sensor, lamp.sensors),
+            ("channel", event.channel, lamp.channels),
+            ("link", event.link, [link.name for link in lamp.links if link.name]),
+        ):
+            if name is not None:
+                _known(name, names, f"a named {what}", (*key, "events", index, what))
+    if profile.duration_s < lamp.timing.control_period_s:
+        due = f"at least one control period, {lamp.timing.control_period_s:g} s"
+        raise wrong(due, key=(*key, "duration"))
+    if profile.least_airflow == 0:
+        lonely = _without_path(lamp, airflow=False)
+        if lonely:
+            due = f'some airflow, because without it no heat leaves node "{lonely}"'
+            raise wrong(due, found="an airflow that reaches 0", key=(*key, "airflow"))
+    _sensor_ranges(lamp, profile, key)
+
+
+def _known(
+    name: str, names: Iterable[str], what: str, key: Key, found: str | None = None
+) -> None:
+    if name not in names:
+        raise wrong(f"{what}: {nearest(name, names)}", key=key, found=found)
+
+
+def _names(lamp: "Lamp") -> None:
+    for index, ambient in enumerate(lamp.ambients):
+        if ambient in lamp.nodes:
+            raise wrong("a name that no node has", key=("ambients", index))
+        if ambient in lamp.ambients[:index]:
+            raise wrong("a name that no other ambient has", key=("ambients", index))
+        if ambient in COURSE_KEYS:
+            raise wrong("a name that is no key of a course", key=("ambients", index))
+    named: set[str] = set()
+    for index, link in enumerate(lamp.links):
+        if link.name in named:
+            raise wrong("a name that no other link has", key=("links", index, "name"))
+        named |= {link.name} if link.name else set()
+
+
+def _channels(lamp: "Lamp") -> None:
+    for name, channel in lamp.channels.items():
+        key: Key = ("channels", name)
+        _known(channel.emitter, lamp.emitters, "an emitter", (*key, "emitter"))
+        for node in channel.solder_point:
+            _known(node, lamp.nodes, "a node", (*key, "solder_point"))
+        emitter = lamp.emitters[channel.emitter]
+        branch_a, most_a = channel.current_a / channel.parallel, emitter.current_a[-1]
+        if branch_a > most_a * (1 + 1e-9):
+            due = f'at most {most_a:g} A a branch, where the table of emitter "{channel.emitter}" ends'
+            raise wrong(due, found=f"{branch_a:g} A a branch", key=(*key, "current"))
+        if min(channel.forward_voltage_offset_v) <= -emitter.forward_voltage_v[0]:
+            due = "an offset that leaves the forward voltage above zero"
+            raise wrong(due, key=(*key, "forward_voltage_offset"))
+    if lamp.driver.heat_node is not None:
+        _known(lamp.driver.heat_node, lamp.nodes, "a node", ("driver", "heat_node"))
+
+
+def _links(lamp: "Lamp") -> None:
+    places = [*lamp.nodes, *lamp.ambients]
+    for index, link in enumerate(lamp.links):
+        for end, place in enumerate(link.between):
+            _known(place, places, "a node or an ambient", ("links", index, "between", end))
+        if set(link.between) <= set(lamp.ambients):
+            raise wrong("at least one node", key=("links", index, "between"))
+
+
+def _without_path(lamp: "Lamp", *, airflow: bool) -> str | None:
+    """A node whose heat cannot reach any ambient, None when all can."""
+    links = [set(link.between) for link in lamp.links if airflow or not link.airflow]
+    reached, grew = set(lamp.ambients), True
+    while grew:
+        size = len(reached)
+        for ends in links:
+            reached |= ends if ends & reached else set()
+        grew = len(reached) > size
+    return next((node for node in lamp.nodes if node not in reached), None)
+
+
+def _paths_to_ambient(lamp: "Lamp") -> None:
+    lonely = _without_path(lamp, airflow=True)
+    if lonely:
+        raise wrong("links that lead to an ambient", found="no way out", key=("nodes", lonely))
+
+
+def _sensors(lamp: "Lamp") -> None:
+    for name, sensor in lamp.sensors.items():
+        _known(sensor.at, lamp.nodes, "a node", ("sensors", name, "at"))
+        low_c, high_c = sensor.thermistor.range_c
+        policy: Key = ("controller", "policy")
+        thresholds: dict[Key, float] = {("controller", "cutoff"): lamp.controller.cutoff_c}
+        for dotted, at_c in lamp.controller.policy.thresholds_c.items():
+            steps = (int(step) if step.isdigit() else step for step in dotted.split("."))
+            thresholds[(*policy, *steps)] = at_c
+        for key, at_c in thresholds.items():
+            if not low_c < at_c < high_c:
+                due = f'a temperature that sensor "{name}" can read, {low_c:g} to {high_c:g} degC'
+                raise wrong(due, key=key)
+    if lamp.controller.disagreement_k is not None and len(lamp.sensors) < 2:
+        due = "two sensors to compare, or no such key"
+        raise wrong(due, found="one sensor", key=("controller", "disagreement"))
+
+
+def _ambients(lamp: "Lamp", profile: Profile, key: Key) -> None:
+    if not isinstance(profile.ambient, dict):
+        return
+    for name in profile.ambient:
+        _known(name, lamp.ambients, "an ambient", (*key, "ambient", name), f'"{name}"')
+    for name in lamp.ambients:
+        if name not in profile.ambient:
+            due = f'a temperature of ambient "{name}" such as "25 degC"'
+            raise wrong(due, found="nothing", key=(*key, "ambient", name))
+
+
+def _sensor_ranges(lamp: "Lamp", profile: Profile, key: Key) -> None:
+    for name, sensor in lamp.sensors.items():
+        low_c, high_c = sensor.thermistor.range_c
+        for at_c in profile.ambients_c:
+            if not low_c <= at_c <= high_c:
+                due = f'temperatures that sensor "{name}" can read, {low_c:g} to {high_c:g} degC'
+                raise wrong(due, found=f"{at_c:g} degC", key=(*key, "ambient"))
+
+
+def _limits(lamp: "Lamp") -> None:
+    """A limit below the ambient of every profile can never be held."""
+    coldest_c = min((min(profile.ambients_c) for profile in lamp.profiles.values()), default=None)
+    if coldest_c is None:
+        return
+    limits: dict[Key, float | None] = {
+        ("channels", name, "junction_limit"): channel.junction_limit_c
+        for name, channel in lamp.channels.items()
+    }
+    limits |= {("nodes", name, "limit"): node.limit_c for name, node in lamp.nodes.items()}
+    for key, limit_c in limits.items():
+        if limit_c is not None and limit_c <= coldest_c:
+            due = f"more than the lowest ambient of any profile, {coldest_c:g} degC"
+            raise wrong(due, key=key)

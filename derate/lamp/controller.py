@@ -1,0 +1,206 @@
+"""Controller: the policy that derates, and the protections around it."""
+
+import itertools
+import re
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
+
+from derate.lamp.part import Flag, Part, Text, whole
+from derate.lamp.quantities import (
+    NOT_NEGATIVE,
+    POSITIVE,
+    Celsius,
+    Kelvin,
+    PerKelvin,
+    PerKelvinSecond,
+    PerSecond,
+    Second,
+    Share,
+)
+from derate.lamp.sentence import nearest, shown, wrong
+
+_CLASS = re.compile(r"[A-Za-z_][\w.]*:[A-Za-z_]\w*")
+
+
+class OpenLoop(Part):
+    """No policy: only the cut-off and the fault checks act."""
+
+    kind: Literal["none"] = "none"
+
+    @property
+    def thresholds_c(self) -> dict[str, float]:
+        """Temperatures at which this policy acts, by key [degC]."""
+        return {}
+
+
+class Level(Part):
+    """From ``at_c`` on, no more than ``limit``."""
+
+    at_c: Celsius
+    limit: Share
+
+
+class Steps(Part):
+    """Light falls in steps; each is released ``hysteresis_k`` below where it was taken."""
+
+    kind: Literal["steps"] = "steps"
+    levels: tuple[Level, ...] = Field(
+        description='a list such as [{at = "70 degC", limit = 0.6}]', min_length=1
+    )
+    hysteresis_k: Annotated[Kelvin, NOT_NEGATIVE]
+
+    @property
+    def thresholds_c(self) -> dict[str, float]:
+        """Temperatures at which this policy acts, by key [degC]."""
+        return {f"levels.{index}.at": level.at_c for index, level in enumerate(self.levels)}
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        for index, (lower, upper) in enumerate(itertools.pairwise(self.levels), start=1):
+            gap_k = upper.at_c - lower.at_c
+            if gap_k <= 0:
+                due = f"more than the {lower.at_c:g} degC of the level before"
+                raise wrong(due, key=("levels", index, "at"))
+            if upper.limit >= lower.limit:
+                due = f"less than the {lower.limit:g} of the level before"
+                raise wrong(due, key=("levels", index, "limit"))
+            if self.hysteresis_k >= gap_k:
+                due = f"less than the {gap_k:g} K between two levels"
+                raise wrong(due, key=("hysteresis",))
+        return self
+
+
+class Foldback(Part):
+    """Light falls on a line from 1 at ``start_c`` to ``floor`` at ``end_c``."""
+
+    kind: Literal["foldback"] = "foldback"
+    start_c: Celsius
+    end_c: Celsius
+    floor: Share = 0.0
+    hysteresis_k: Annotated[Kelvin, NOT_NEGATIVE] = 0.0
+
+    @property
+    def thresholds_c(self) -> dict[str, float]:
+        """Temperatures at which this policy acts, by key [degC]."""
+        return {"start": self.start_c, "end": self.end_c}
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.end_c <= self.start_c:
+            raise wrong(f"more than start, {self.start_c:g} degC", key=("end",))
+        if self.hysteresis_k >= self.end_c - self.start_c:
+            due = f"less than the {self.end_c - self.start_c:g} K from start to end"
+            raise wrong(due, key=("hysteresis",))
+        return self
+
+
+class Pi(Part):
+    """A proportional-integral regulator that holds the reading at ``setpoint_c``."""
+
+    kind: Literal["pi"] = "pi"
+    setpoint_c: Celsius
+    gain_per_k: Annotated[PerKelvin, NOT_NEGATIVE]
+    integral_per_k_s: Annotated[PerKelvinSecond, NOT_NEGATIVE]
+    floor: Share = 0.0
+
+    @property
+    def thresholds_c(self) -> dict[str, float]:
+        """Temperatures at which this policy acts, by key [degC]."""
+        return {"setpoint": self.setpoint_c}
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.gain_per_k == 0 and self.integral_per_k_s == 0:
+            raise wrong("a gain or an integral above zero", key=("gain",))
+        return self
+
+
+class Custom(Part):
+    """A user's own policy class in Python, ``module:Class``, with settings of its own."""
+
+    model_config = ConfigDict(extra="allow")
+
+    kind: Text
+
+    @property
+    def settings(self) -> dict[str, Any]:
+        """The settings as the file writes them, quantities still as text."""
+        return dict(self.model_extra or {})
+
+    @property
+    def thresholds_c(self) -> dict[str, float]:
+        """Unknown for a class of the user's own."""
+        return {}
+
+
+_KINDS = {"none": OpenLoop, "steps": Steps, "foldback": Foldback, "pi": Pi}
+
+
+def _kind(value: Any) -> str:
+    kind = value.get("kind") if isinstance(value, dict) else getattr(value, "kind", None)
+    return kind if isinstance(kind, str) and kind in _KINDS else "custom"
+
+
+def _known_kind(value: Any) -> Any:
+    if not isinstance(value, dict):
+        if isinstance(value, Part):
+            return value
+        raise wrong('a table such as {kind = "none"}')
+    kind = value.get("kind")
+    if not isinstance(kind, str) or not (kind in _KINDS or _CLASS.fullmatch(kind)):
+        due = f'one of {nearest(kind, _KINDS)}; or "module:Class" of your own'
+        raise wrong(due, found=shown(kind), key=("kind",))
+    return value
+
+
+Policy = Annotated[
+    Annotated[OpenLoop, Tag("none")]
+    | Annotated[Steps, Tag("steps")]
+    | Annotated[Foldback, Tag("foldback")]
+    | Annotated[Pi, Tag("pi")]
+    | Annotated[Custom, Tag("custom")],
+    Discriminator(_kind),
+    BeforeValidator(_known_kind),
+]
+
+
+class Stuck(Part):
+    """A sensor is stuck when light went from off to at least ``drive`` and nothing warmed up.
+
+    After ``off_s`` of darkness, ``within_s`` of light must raise the reading by ``rise_k``, if it
+    began below ``below_c``.
+    """
+
+    drive: Share
+    off_s: Second
+    within_s: Annotated[Second, POSITIVE]
+    rise_k: Annotated[Kelvin, POSITIVE]
+    below_c: Celsius
+
+
+class Controller(Part):
+    """Policy, cut-off, filter, ramps and fault checks; ``body`` is what runs them."""
+
+    body: Literal["c", "python"] = "c"
+    policy: Policy = Field(description='a table such as {kind = "none"}')
+    cutoff_c: Celsius
+    safe_duty: Share
+    filter_shift: Annotated[int, whole(0, 8)] = 0
+    attack_per_s: Annotated[PerSecond, POSITIVE] | None = None
+    hold_s: Second = 0.0
+    release_per_s: Annotated[PerSecond, POSITIVE] | None = None
+    clear_after_s: Second = 2.0
+    latch: Flag = False
+    max_jump_k: Annotated[Kelvin, POSITIVE] | None = None
+    disagreement_k: Annotated[Kelvin, POSITIVE] | None = None
+    stuck: Stuck | None = None
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if isinstance(self.policy, Custom) and self.body == "c":
+            raise wrong('"python", because the policy is a Python class', key=("body",))
+        first = min(self.policy.thresholds_c.items(), key=lambda item: item[1], default=None)
+        if first and self.cutoff_c <= first[1]:
+            raise wrong(f"more than the {first[1]:g} degC of policy.{first[0]}", key=("cutoff",))
+        return self

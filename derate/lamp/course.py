@@ -1,0 +1,105 @@
+"""Course: a value over time, constant or given at instants, once or repeated."""
+
+from bisect import bisect_right
+from itertools import pairwise
+from typing import Annotated, Any, Generic, Literal, Self, TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from pydantic import Field, PrivateAttr, ValidationInfo, model_validator
+
+from derate.lamp.part import Part
+from derate.lamp.quantities import POSITIVE, Second, check
+from derate.lamp.sentence import wrong
+
+_NS = 10**9
+V = TypeVar("V", bound=float)
+COURSE_KEYS = frozenset({"at", "value", "between", "every", "at_s", "knots", "every_s"})
+
+
+class Course(Part, Generic[V]):
+    """A value over time; past its last instant it keeps the last value, or begins anew.
+
+    ``between`` says what lies between two instants: "hold" keeps the value until the next, "line"
+    goes straight to it. Times are counted in whole nanoseconds, so that a repeated course switches
+    exactly where it should.
+    """
+
+    at_s: Annotated[
+        tuple[Second, ...],
+        check(lambda at: len(at) > 0 and at[0] == 0, "times that begin at 0 s"),
+        check(lambda at: all(a < b for a, b in pairwise(at)), "times that rise from each to the next"),
+    ]
+    knots: tuple[V, ...] = Field(alias="value", description="a list with a value for each time")
+    between: Literal["hold", "line"] = "hold"
+    every_s: Annotated[Second, POSITIVE] | None = None
+
+    _at_ns: tuple[int, ...] = PrivateAttr(default=())
+    _every_ns: int = PrivateAttr(default=0)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _constant(cls, data: Any, info: ValidationInfo) -> Any:
+        if isinstance(data, dict | Course):
+            return data
+        return {"at": ("0 s",), "value": (data,)}
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if len(self.knots) != len(self.at_s):
+            due = f'{len(self.at_s)} values, one for each entry of "at"'
+            raise wrong(due, found=f"{len(self.knots)} values", key=("value",))
+        if self.every_s is not None and self.every_s < self.at_s[-1]:
+            raise wrong(f"at least the last time, {self.at_s[-1]:g} s", key=("every",))
+        self._at_ns = tuple(round(at_s * _NS) for at_s in self.at_s)
+        self._every_ns = round((self.every_s or 0.0) * _NS)
+        return self
+
+    def value(self, t_s: float) -> float:
+        """The value at time ``t_s`` [s]; at a jump the value after it."""
+        if len(self.knots) == 1:
+            return self.knots[0]
+        t_ns = round(t_s * _NS)
+        if self._every_ns:
+            t_ns %= self._every_ns
+        last = max(bisect_right(self._at_ns, t_ns) - 1, 0)
+        if self.between == "hold" or last == len(self.knots) - 1:
+            return self.knots[last]
+        begin_ns, end_ns = self._at_ns[last], self._at_ns[last + 1]
+        share = max(t_ns - begin_ns, 0) / (end_ns - begin_ns)
+        return self.knots[last] + share * (self.knots[last + 1] - self.knots[last])
+
+    def values(self, t_s: ArrayLike) -> NDArray[np.float64]:
+        """The values at times ``t_s`` [s], an array of the same shape."""
+        t_ns = np.rint(np.asarray(t_s, dtype=float) * _NS).astype(np.int64)
+        if self._every_ns:
+            t_ns = t_ns % self._every_ns
+        if self.between == "line":
+            return np.asarray(np.interp(t_ns, self._at_ns, self.knots))
+        last = np.searchsorted(np.asarray(self._at_ns), t_ns, side="right") - 1
+        return np.asarray(self.knots, dtype=float)[np.maximum(last, 0)]
+
+    def jumps(self, until_s: float) -> tuple[float, ...]:
+        """Times [s] in 0 < t < ``until_s`` at which the value jumps."""
+        at_ns, knots = self._at_ns, self.knots
+        if self.between == "hold" and at_ns[-1] == self._every_ns:
+            at_ns, knots = at_ns[:-1], knots[:-1]  # the next round begins before the last shows
+        jumping = {
+            at for at, (before, after) in zip(at_ns[1:], pairwise(knots), strict=True)
+            if self.between == "hold" and before != after
+        }  # fmt: skip
+        if self._every_ns and knots[-1] != knots[0]:
+            jumping.add(self._every_ns)
+        return self._within(jumping, until_s)
+
+    def changes(self, until_s: float) -> tuple[float, ...]:
+        """Times [s] in 0 < t < ``until_s`` at which the value jumps or its slope changes."""
+        if self.between == "hold" or len(self.knots) == 1:
+            return self.jumps(until_s)
+        return self._within({*self._at_ns[1:], self._every_ns}, until_s)
+
+    def _within(self, at_ns: set[int], until_s: float) -> tuple[float, ...]:
+        until_ns = round(until_s * _NS)
+        starts_ns = range(0, until_ns, self._every_ns) if self._every_ns else (0,)
+        all_ns = {start + at for start in starts_ns for at in at_ns}
+        return tuple(t_ns / _NS for t_ns in sorted(all_ns) if 0 < t_ns < until_ns)

@@ -1,0 +1,122 @@
+"""Mission profile: ambient, airflow, request and faults over time."""
+
+from typing import Annotated, Any, Literal, NamedTuple, Self
+
+from pydantic import Discriminator, Field, Tag, model_validator
+
+from derate.lamp.course import COURSE_KEYS, Course
+from derate.lamp.part import Name, Part, Text
+from derate.lamp.quantities import NOT_NEGATIVE, POSITIVE, Celsius, Kelvin, Ratio, Second, Share
+from derate.lamp.sentence import wrong
+
+EventKind = Literal[
+    "sensor open",
+    "sensor short",
+    "sensor stuck",
+    "sensor offset",
+    "airflow",
+    "interface degraded",
+    "channel stuck on",
+]
+_NEEDS: dict[str, tuple[str, ...]] = {
+    "sensor open": ("sensor",),
+    "sensor short": ("sensor",),
+    "sensor stuck": ("sensor",),
+    "sensor offset": ("sensor", "offset"),
+    "airflow": ("factor",),
+    "interface degraded": ("link", "factor"),
+    "channel stuck on": ("channel",),
+}
+
+
+class _Need(NamedTuple):
+    key: str
+    given: object
+    due: str
+
+
+class Event(Part):
+    """Something that goes wrong from ``at_s`` to ``until_s``, or to the end of the profile.
+
+    ``factor`` multiplies the conductance of airflow links ("airflow"; 0 is a stopped fan) or the
+    resistance of a link ("interface degraded").
+    """
+
+    at_s: Second
+    until_s: Second | None = None
+    kind: EventKind = Field(description='what happens, such as "sensor open"')
+    sensor: Name | None = None
+    offset_k: Kelvin | None = None
+    factor: Annotated[Ratio, NOT_NEGATIVE] | None = None
+    link: Name | None = None
+    channel: Name | None = None
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.until_s is not None and self.until_s <= self.at_s:
+            raise wrong(f"a time after at, {self.at_s:g} s", key=("until",))
+        for need in (
+            _Need("sensor", self.sensor, "the name of a sensor"),
+            _Need("offset", self.offset_k, 'a temperature difference such as "5 K"'),
+            _Need("factor", self.factor, "a factor such as 0.5"),
+            _Need("link", self.link, "the name of a link"),
+            _Need("channel", self.channel, "the name of a channel"),
+        ):
+            due_here = need.key in _NEEDS[self.kind]
+            if due_here and need.given is None:
+                raise wrong(f'{need.due} for the event "{self.kind}"', key=(need.key,), found="nothing")
+            if not due_here and need.given is not None:
+                raise wrong(f'no such key for the event "{self.kind}"', key=(need.key,))
+        if self.kind == "interface degraded" and self.factor == 0:
+            raise wrong("a factor above zero", key=("factor",))
+        return self
+
+
+def _one_or_each(value: Any) -> str:
+    return "each" if isinstance(value, dict) and not value.keys() & COURSE_KEYS else "one"
+
+
+class Profile(Part):
+    """What one lamp lives through; a channel without request stays dark."""
+
+    about: Text = ""
+    duration_s: Annotated[Second, POSITIVE]
+    ambient: Annotated[
+        Annotated[Course[Celsius], Tag("one")] | Annotated[dict[Name, Course[Celsius]], Tag("each")],
+        Discriminator(_one_or_each),
+    ] = Field(description='a temperature such as "25 degC", or a course of temperatures')
+    airflow: Course[Annotated[Ratio, NOT_NEGATIVE]] = Field(
+        default_factory=lambda: Course[Annotated[Ratio, NOT_NEGATIVE]].model_validate(1.0)
+    )
+    request: dict[Name, Course[Share]] = Field(default_factory=dict)
+    events: tuple[Event, ...] = ()
+    start_c: Celsius | None = None
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        for index, event in enumerate(self.events):
+            for key, time_s in (("at", event.at_s), ("until", event.until_s)):
+                if time_s is not None and time_s > self.duration_s:
+                    due = f"a time within the duration, {self.duration_s:g} s"
+                    raise wrong(due, key=("events", index, key))
+        return self
+
+    def ambient_of(self, name: str) -> Course[Celsius]:
+        """The temperature of one ambient over time [degC]."""
+        return self.ambient[name] if isinstance(self.ambient, dict) else self.ambient
+
+    def request_of(self, channel: str) -> Course[Share]:
+        """What the user asks of a channel over time, 0..1."""
+        return self.request.get(channel) or Course[Share].model_validate(0.0)
+
+    @property
+    def least_airflow(self) -> float:
+        """The smallest airflow factor this profile reaches, its events included."""
+        stops = [event.factor for event in self.events if event.kind == "airflow"]
+        return min(self.airflow.knots) * min([1.0, *(factor or 0.0 for factor in stops)])
+
+    @property
+    def ambients_c(self) -> tuple[float, ...]:
+        """Every temperature that an ambient of this profile turns at [degC]."""
+        courses = self.ambient.values() if isinstance(self.ambient, dict) else (self.ambient,)
+        return tuple(value_c for course in courses for value_c in course.knots)

@@ -1,0 +1,190 @@
+"""Quantities as a lamp file writes them, "350 mA" or "85 degC", turned into plain floats.
+
+SI inside, except temperatures, which stay in degC. Each field type below names its unit, and the
+name of each field ends in that unit's suffix. pint knows the units; it is loaded when the first
+quantity is read.
+"""
+
+import functools
+import math
+import numbers
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, ValidationInfo
+from pydantic_core import CoreSchema, core_schema
+
+from derate.lamp.sentence import wrong
+
+_QUANTITY = re.compile(r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(\S.*?)\s*")
+_UNIT_TEXT = re.compile(r"[A-Za-zµμΩΩ°%_0-9/*·^(). -]{1,30}")
+_DEGREES = re.compile(r"(?:deg(?:ree_)?|°)(C|F)(?![a-z])")
+
+
+@functools.cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry(cache_folder=None)
+
+
+@functools.lru_cache(maxsize=512)
+def _scale(unit_text: str, symbol: str) -> tuple[float, float]:
+    """Factor and offset from a written unit to ``symbol``; ValueError when they do not agree."""
+    text = unit_text.replace("·", "*")
+    if not _UNIT_TEXT.fullmatch(unit_text) or "**" in text:
+        raise ValueError(unit_text)
+    alone = _DEGREES.fullmatch(text)
+    if alone and symbol != "degC":  # a point on a scale is not a difference
+        raise ValueError(unit_text)
+    text = f"deg{alone[1]}" if alone else _DEGREES.sub(r"delta_deg\1", text)
+    try:
+        units = _registry().parse_units(text)
+        zero = _registry().Quantity(0.0, units).to(symbol or "dimensionless").magnitude
+        one = _registry().Quantity(1.0, units).to(symbol or "dimensionless").magnitude
+    except Exception as error:  # pint's parser fails in many ways on text that is no unit
+        raise ValueError(unit_text) from error
+    return one - zero, zero
+
+
+def convert(text: str, symbol: str) -> float:
+    """The number of ``text`` ("350 mA") in the unit ``symbol`` ("A"; "LSB"; "" for a ratio).
+
+    Raises ValueError when it is no quantity of that dimension or not finite.
+    """
+    match = _QUANTITY.fullmatch(text)
+    if not match:
+        raise ValueError(text)
+    number, unit_text = float(match[1]), match[2]
+    if symbol == "LSB" or unit_text.upper() == "LSB":
+        factor, offset = 1.0, 0.0
+        if symbol != "LSB" or unit_text.upper() != "LSB":
+            raise ValueError(text)
+    else:
+        factor, offset = _scale(unit_text, symbol)
+    whole = round(1 / factor) if 0 < factor < 1 else 0
+    # dividing by 1000 keeps "350 mA" at 0.35 where multiplying by 0.001 does not
+    exact = whole and math.isclose(whole * factor, 1, rel_tol=1e-14)
+    value = (number / whole if exact else number * factor) + offset
+    if not math.isfinite(value):
+        raise ValueError(text)
+    return value
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where values come from: a file wants units, Python may give numbers in the named unit."""
+
+    folder: Any = None
+    numbers: bool = False
+
+
+def source_of(info: ValidationInfo) -> Source | None:
+    """The file behind the values being validated, None when they come from Python."""
+    return info.context if isinstance(info.context, Source) else None
+
+
+@dataclass(frozen=True)
+class Unit:
+    """Marks a float field as a quantity: symbol of the unit, suffix of the name, what is due."""
+
+    symbol: str
+    suffix: str
+    due: str
+
+    def read(self, value: object, info: ValidationInfo) -> float:
+        """The value in this unit [symbol]."""
+        source = source_of(info)
+        bare_is_right = source is None or source.numbers or self.symbol == ""
+        try:
+            if isinstance(value, str):
+                return convert(value, self.symbol)
+            if isinstance(value, numbers.Real) and not isinstance(value, bool) and bare_is_right:
+                number = float(value)
+                if math.isfinite(number):
+                    return number
+        except (ValueError, OverflowError):
+            pass
+        raise wrong(self.due)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
+        return core_schema.with_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: Any) -> dict[str, Any]:
+        return {"type": "string" if self.symbol else ["string", "number"], "description": self.due}
+
+
+def check(rule: Callable[[Any], bool], due: str) -> AfterValidator:
+    """An extra demand on a field: ``rule`` must hold, else ``due`` is what the user is told."""
+
+    def hold(value: Any) -> Any:
+        if not rule(value):
+            raise wrong(due)
+        return value
+
+    return AfterValidator(hold)
+
+
+POSITIVE = check(lambda value: value > 0, "a value above zero")
+NOT_NEGATIVE = check(lambda value: value >= 0, "zero or a value above zero")
+
+_LONGEST_S = 1e9  # about 30 years; nanoseconds still fit 64 bits with room to spare
+
+
+def _whole_nanoseconds(time_s: float) -> bool:
+    time_ns = time_s * 1e9
+    return abs(time_ns - round(time_ns)) <= 1e-3 + 1e-12 * time_ns
+
+
+Ampere = Annotated[float, Unit("A", "a", 'a current such as "350 mA"')]
+Volt = Annotated[float, Unit("V", "v", 'a voltage such as "3.3 V"')]
+Watt = Annotated[float, Unit("W", "w", 'a power such as "0.9 W"')]
+Lumen = Annotated[float, Unit("lm", "lm", 'a luminous flux such as "120 lm"')]
+Ohm = Annotated[float, Unit("ohm", "ohm", 'a resistance such as "10 kohm"')]
+Hertz = Annotated[float, Unit("Hz", "hz", 'a frequency such as "1 kHz"')]
+Second = Annotated[
+    float,
+    Unit("s", "s", 'a time such as "100 ms"'),
+    NOT_NEGATIVE,
+    check(lambda time_s: time_s <= _LONGEST_S, "a time of at most 1e9 s"),
+    check(_whole_nanoseconds, "a time of whole nanoseconds"),
+]
+Celsius = Annotated[
+    float,
+    Unit("degC", "c", 'a temperature such as "85 degC"'),
+    check(lambda at_c: -273.15 < at_c <= 1000, "a temperature from absolute zero to 1000 degC"),
+]
+Kelvin = Annotated[float, Unit("K", "k", 'a temperature difference such as "2 K"')]
+KelvinPerWatt = Annotated[float, Unit("K/W", "k_per_w", 'a thermal resistance such as "4.2 K/W"')]
+JoulePerKelvin = Annotated[float, Unit("J/K", "j_per_k", 'a heat capacity such as "60 J/K"')]
+VoltPerKelvin = Annotated[float, Unit("V/K", "v_per_k", 'a slope such as "-1.8 mV/K"')]
+VoltPerAmpere = Annotated[float, Unit("V/A", "v_per_a", 'a voltage per current such as "2 mV/A"')]
+PerKelvin = Annotated[float, Unit("1/K", "per_k", 'a gain per kelvin such as "0.05 1/K"')]
+PerKelvinSecond = Annotated[
+    float, Unit("1/K/s", "per_k_s", 'a gain per kelvin and second such as "0.002 1/(K*s)"')
+]
+PerSecond = Annotated[float, Unit("1/s", "per_s", 'a rate such as "0.5 1/s" or "50 %/s"')]
+Lsb = Annotated[float, Unit("LSB", "lsb", 'an ADC error such as "1.5 LSB"')]
+Ratio = Annotated[float, Unit("", "", 'a ratio such as 0.2 or "20 %"')]
+Share = Annotated[Ratio, check(lambda share: 0 <= share <= 1, 'a ratio from 0 to 1, or "0 %" to "100 %"')]
+
+UNITS: tuple[Unit, ...] = tuple(
+    kind.__metadata__[0]  # type: ignore[attr-defined]
+    for kind in (
+        PerKelvinSecond, KelvinPerWatt, JoulePerKelvin, VoltPerKelvin, VoltPerAmpere, PerKelvin,
+        PerSecond, Ampere, Volt, Watt, Lumen, Ohm, Hertz, Second, Celsius, Kelvin, Lsb,
+    )
+)  # fmt: skip
+
+
+def unit_of(name: str) -> Unit | None:
+    """The unit a name's suffix stands for: ``capacitance_j_per_k`` gives J/K; None without one."""
+    return next((unit for unit in UNITS if name.endswith("_" + unit.suffix)), None)
+
+
+def key_of(name: str) -> str:
+    """The key in a file for a field's name: ``capacitance_j_per_k`` is written ``capacitance``."""
+    unit = unit_of(name)
+    return name.removesuffix("_" + unit.suffix) if unit else name

@@ -1,0 +1,143 @@
+"""One clear sentence for one mistake in a lamp file: file, key, what was found, what is due."""
+
+import datetime
+import difflib
+import json
+import re
+from collections.abc import Iterable, Mapping
+from typing import Any, NamedTuple
+
+from pydantic import ValidationError
+from pydantic_core import PydanticCustomError
+
+Key = tuple[str | int, ...]
+
+_LONGEST_FOUND = 60
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+
+_DUE = {
+    "string_type": "text in quotes",
+    "tuple_type": "a list in [ ]",
+    "dict_type": "a table of keys",
+    "missing": "this key",
+    "union_tag_not_found": "the key that says which kind this is",
+}
+
+
+def wrong(due: str, *, found: str | None = None, key: Key = ()) -> PydanticCustomError:
+    """The error a validator raises.
+
+    ``due`` says what would be right, ``found`` overrides the value as written in the file, ``key``
+    leads from the part being validated to the key at fault.
+    """
+    context: dict[str, Any] = {"due": due, "key": key, "found": found}
+    return PydanticCustomError("lamp", "due {due}", context)
+
+
+def nearest(name: object, known: Iterable[str]) -> str:
+    """``one of a, b; nearest is "a"``, or the known names alone when none is near."""
+    names = list(known)
+    listed = ", ".join(names) if names else "none"
+    close = difflib.get_close_matches(str(name), names, n=1, cutoff=0.6)
+    return f'{listed}; nearest is "{close[0]}"' if close else listed
+
+
+def shown(value: object) -> str:
+    """A value as the file would write it, cut to a length that leaves a readable sentence."""
+    match value:
+        case None:
+            return "nothing"
+        case Mapping():
+            return "a table"
+        case bool() | str():
+            text = json.dumps(value, ensure_ascii=False)
+        case list() | tuple():
+            text = "[" + ", ".join(shown(entry) for entry in value) + "]"
+        case datetime.date() | datetime.time():
+            text = value.isoformat()
+        case int() if abs(value) >= 10**_LONGEST_FOUND:
+            return "an enormous number"
+        case _:
+            text = " ".join(str(value).split())
+    return text if len(text) <= _LONGEST_FOUND else text[: _LONGEST_FOUND - 3] + "..."
+
+
+def written(key: Key) -> str:
+    """A key path as text: ``links[entry 2].resistance``, counting entries from one."""
+    text = ""
+    for step in key:
+        if isinstance(step, int):
+            text += f"[entry {step + 1}]"
+        else:
+            name = step if _BARE_KEY.fullmatch(step) else json.dumps(step, ensure_ascii=False)
+            text += f".{name}" if text else name
+    return text
+
+
+class Mistake(NamedTuple):
+    """What is wrong at one key."""
+
+    key: Key
+    found: str
+    due: str
+
+    def sentence(self, file: str, *, more: int = 0) -> str:
+        """The one sentence for the user; ``more`` counts the mistakes not told."""
+        place = f"{written(self.key)}: " if self.key else ""
+        rest = f" (and {more} more)" if more else ""
+        return f"{file}: {place}found {self.found}, due {self.due}{rest}"
+
+
+def mistakes(error: ValidationError | PydanticCustomError, raw: object) -> list[Mistake]:
+    """The mistakes in ``raw`` (the parsed file), one for each key at fault."""
+    if isinstance(error, PydanticCustomError):
+        return [_mistake((), error.context or {}, raw, None)]
+    listed = [
+        _mistake(
+            entry["loc"],
+            {"due": _due(entry["type"], entry.get("ctx", {}))} | dict(entry.get("ctx", {})),
+            raw,
+            entry["input"],
+        )
+        for entry in error.errors(include_url=False)
+    ]
+    return list({mistake.key: mistake for mistake in reversed(listed)}.values())[::-1]
+
+
+def _mistake(loc: Key, context: Mapping[str, Any], raw: object, given: object) -> Mistake:
+    place = _place(loc, raw) + tuple(context.get("key", ()))
+    found = context.get("found")
+    if found is None:
+        found = shown(_at(place, raw, given if loc and loc[-1] != "[key]" else None))
+        if loc and loc[-1] == "[key]":
+            found = f"the name {shown(given)}"
+    return Mistake(place, found, context["due"])
+
+
+def _due(kind: str, context: Mapping[str, Any]) -> str:
+    if kind == "literal_error":
+        return "one of " + str(context["expected"]).replace("'", '"').replace(" or ", ", ")
+    return _DUE.get(kind, "something else here")
+
+
+def _place(loc: Key, raw: object) -> Key:
+    """The part of pydantic's location that stands in the file (it adds names of its own)."""
+    place: Key = ()
+    for step in loc:
+        if isinstance(raw, Mapping) and step in raw:
+            raw = raw[step]
+        elif isinstance(raw, list | tuple) and isinstance(step, int) and step < len(raw):
+            raw = raw[step]
+        else:
+            continue
+        place += (step,)
+    return place
+
+
+def _at(key: Key, raw: Any, otherwise: object) -> object:
+    for step in key:
+        try:
+            raw = raw[step]
+        except (KeyError, IndexError, TypeError):
+            return otherwise
+    return raw
