@@ -47,9 +47,7 @@ def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
     _sensor_ranges(lamp, profile, key)
 
 
-def _known(
-    name: str, names: Iterable[str], what: str, key: Key, found: str | None = None
-) -> None:
+def _known(name: str, names: Iterable[str], what: str, key: Key, found: str | None = None) -> None:
     if name not in names:
         raise wrong(f"{what}: {nearest(name, names)}", key=key, found=found)
 
@@ -78,7 +76,7 @@ def _channels(lamp: "Lamp") -> None:
         emitter = lamp.emitters[channel.emitter]
         branch_a, most_a = channel.current_a / channel.parallel, emitter.current_a[-1]
         if branch_a > most_a * (1 + 1e-9):
-            due = f'at most {most_a:g} A a branch, where the table of emitter "{channel.emitter}" ends'
+            due = f'at most {most_a:g} A a branch, where emitter "{channel.emitter}" ends'
             raise wrong(due, found=f"{branch_a:g} A a branch", key=(*key, "current"))
         if min(channel.forward_voltage_offset_v) <= -emitter.forward_voltage_v[0]:
             due = "an offset that leaves the forward voltage above zero"

@@ -9,7 +9,15 @@ from numpy.typing import ArrayLike, NDArray
 from pydantic import Field, PrivateAttr, ValidationInfo, model_validator
 
 from derate.lamp.part import Part
-from derate.lamp.quantities import POSITIVE, Second, check
+from derate.lamp.quantities import (
+    NOT_NEGATIVE,
+    POSITIVE,
+    Celsius,
+    Ratio,
+    Second,
+    Share,
+    check,
+)
 from derate.lamp.sentence import wrong
 
 _NS = 10**9
@@ -28,7 +36,7 @@ class Course(Part, Generic[V]):
     at_s: Annotated[
         tuple[Second, ...],
         check(lambda at: len(at) > 0 and at[0] == 0, "times that begin at 0 s"),
-        check(lambda at: all(a < b for a, b in pairwise(at)), "times that rise from each to the next"),
+        check(lambda at: all(a < b for a, b in pairwise(at)), "times that rise one by one"),
     ]
     knots: tuple[V, ...] = Field(alias="value", description="a list with a value for each time")
     between: Literal["hold", "line"] = "hold"
@@ -103,3 +111,15 @@ class Course(Part, Generic[V]):
         starts_ns = range(0, until_ns, self._every_ns) if self._every_ns else (0,)
         all_ns = {start + at for start in starts_ns for at in at_ns}
         return tuple(t_ns / _NS for t_ns in sorted(all_ns) if 0 < t_ns < until_ns)
+
+
+class TemperatureCourse(Course[Celsius]):
+    """A temperature over time [degC]."""
+
+
+class FactorCourse(Course[Annotated[Ratio, NOT_NEGATIVE]]):
+    """A factor over time, zero or more."""
+
+
+class ShareCourse(Course[Share]):
+    """A share of full duty over time, 0..1."""

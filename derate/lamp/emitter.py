@@ -1,5 +1,6 @@
 """Emitter: the datasheet curves of one LED type."""
 
+import itertools
 from typing import Annotated, Literal, Self
 
 import numpy as np
@@ -26,8 +27,8 @@ LUMEN_PER_WATT_AT_MOST = 683.0  # of green light at 555 nm: no spectrum gives mo
 RATIO_SLACK = 0.01  # datasheet curves are read to about a percent
 
 _rising = check(
-    lambda values: all(a < b for a, b in zip(values, values[1:], strict=False)),
-    "values that rise from each to the next",
+    lambda values: all(a < b for a, b in itertools.pairwise(values)),
+    "values that rise one by one",
 )
 _two_or_more = check(lambda values: len(values) >= 2, "a list of at least two values")
 
@@ -81,7 +82,7 @@ def _reference(emitter: Emitter) -> None:
     """The flux ratios mean "against the flux at the reference junction temperature"."""
     at_c = emitter.reference_junction_c
     if not emitter.junction_c[0] <= at_c <= emitter.junction_c[-1]:
-        due = f'a range that contains the reference junction temperature {at_c:g} degC'
+        due = f"a list that contains the reference junction temperature {at_c:g} degC"
         raise wrong(due, key=("junction",))
     for key, ratios in (
         ("radiant_ratio", emitter.radiant_ratio),

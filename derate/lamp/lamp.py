@@ -18,7 +18,7 @@ from derate.lamp.part import Name, Part, Text
 from derate.lamp.profile import Profile
 from derate.lamp.quantities import Source, check
 from derate.lamp.sensor import Sensor
-from derate.lamp.sentence import Key, Mistake, mistakes, nearest, shown, wrong
+from derate.lamp.sentence import Mistake, mistakes, nearest, shown
 
 M = TypeVar("M")
 
@@ -97,7 +97,7 @@ def validated(validate: Callable[..., M], raw: Any, source: Source, title: str) 
 
 
 def _written_out(lamp: Lamp) -> dict[str, Any]:
-    return lamp.model_dump(by_alias=True, exclude_unset=True)
+    return lamp.model_dump(mode="json", by_alias=True, exclude_unset=True)
 
 
 def _change(raw: Any, path: str, value: object, title: str) -> None:

@@ -29,7 +29,7 @@ class Link(Part):
     between: Annotated[
         tuple[Name, ...],
         check(lambda ends: len(ends) == 2 and ends[0] != ends[1], "two different names"),
-    ] = Field(description="the two places it joins, such as [\"board\", \"sink\"]")
+    ] = Field(description='the two places it joins, such as ["board", "sink"]')
     resistance_k_per_w: Annotated[KelvinPerWatt, POSITIVE]
     airflow: Flag = False
     name: Name | None = None

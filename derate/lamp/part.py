@@ -3,12 +3,18 @@
 import re
 from typing import Annotated, Any, get_args
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationInfo
-from pydantic import model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    ValidationInfo,
+    model_validator,
+)
 from pydantic.fields import FieldInfo
 
 from derate.lamp.quantities import Unit, key_of, source_of
-from derate.lamp.sentence import nearest, wrong
+from derate.lamp.sentence import nearest_key, wrong
 
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
 
@@ -65,7 +71,7 @@ class Part(BaseModel):
         as_in_file = source_of(info) is not None
         for key in data if cls.model_config["extra"] == "forbid" else ():
             if key not in known and (as_in_file or key not in cls.model_fields):
-                raise wrong("one of the keys " + nearest(key, known), found="an unknown key", key=(key,))
+                raise wrong(nearest_key(key, known), found="an unknown key", key=(key,))
         for name, field in cls.model_fields.items():
             key = field.alias or name
             if field.is_required() and key not in data and name not in data:
@@ -91,5 +97,6 @@ def _due_within(annotation: Any) -> str:
             return argument.due
         due = _due_within(argument)
         if due:
-            return due if "a list" in due or get_args(annotation)[-1] is not ... else f"a list, each {due}"
+            listed = get_args(annotation)[-1] is ...
+            return f"a list, each {due}" if listed else due
     return ""

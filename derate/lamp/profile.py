@@ -4,9 +4,9 @@ from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from derate.lamp.course import COURSE_KEYS, Course
+from derate.lamp.course import COURSE_KEYS, FactorCourse, ShareCourse, TemperatureCourse
 from derate.lamp.part import Name, Part, Text
-from derate.lamp.quantities import NOT_NEGATIVE, POSITIVE, Celsius, Kelvin, Ratio, Second, Share
+from derate.lamp.quantities import NOT_NEGATIVE, POSITIVE, Celsius, Kelvin, Ratio, Second
 from derate.lamp.sentence import wrong
 
 EventKind = Literal[
@@ -64,7 +64,8 @@ class Event(Part):
         ):
             due_here = need.key in _NEEDS[self.kind]
             if due_here and need.given is None:
-                raise wrong(f'{need.due} for the event "{self.kind}"', key=(need.key,), found="nothing")
+                due = f'{need.due} for the event "{self.kind}"'
+                raise wrong(due, found="nothing", key=(need.key,))
             if not due_here and need.given is not None:
                 raise wrong(f'no such key for the event "{self.kind}"', key=(need.key,))
         if self.kind == "interface degraded" and self.factor == 0:
@@ -82,13 +83,12 @@ class Profile(Part):
     about: Text = ""
     duration_s: Annotated[Second, POSITIVE]
     ambient: Annotated[
-        Annotated[Course[Celsius], Tag("one")] | Annotated[dict[Name, Course[Celsius]], Tag("each")],
+        Annotated[TemperatureCourse, Tag("one")]
+        | Annotated[dict[Name, TemperatureCourse], Tag("each")],
         Discriminator(_one_or_each),
     ] = Field(description='a temperature such as "25 degC", or a course of temperatures')
-    airflow: Course[Annotated[Ratio, NOT_NEGATIVE]] = Field(
-        default_factory=lambda: Course[Annotated[Ratio, NOT_NEGATIVE]].model_validate(1.0)
-    )
-    request: dict[Name, Course[Share]] = Field(default_factory=dict)
+    airflow: FactorCourse = Field(default_factory=lambda: FactorCourse.model_validate(1.0))
+    request: dict[Name, ShareCourse] = Field(default_factory=dict)
     events: tuple[Event, ...] = ()
     start_c: Celsius | None = None
 
@@ -101,13 +101,13 @@ class Profile(Part):
                     raise wrong(due, key=("events", index, key))
         return self
 
-    def ambient_of(self, name: str) -> Course[Celsius]:
+    def ambient_of(self, name: str) -> TemperatureCourse:
         """The temperature of one ambient over time [degC]."""
         return self.ambient[name] if isinstance(self.ambient, dict) else self.ambient
 
-    def request_of(self, channel: str) -> Course[Share]:
+    def request_of(self, channel: str) -> ShareCourse:
         """What the user asks of a channel over time, 0..1."""
-        return self.request.get(channel) or Course[Share].model_validate(0.0)
+        return self.request.get(channel) or ShareCourse.model_validate(0.0)
 
     @property
     def least_airflow(self) -> float:

@@ -18,7 +18,8 @@ from pydantic_core import CoreSchema, core_schema
 
 from derate.lamp.sentence import wrong
 
-_QUANTITY = re.compile(r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(\S.*?)\s*")
+_NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S.*?)\s*")
 _UNIT_TEXT = re.compile(r"[A-Za-zµμΩΩ°%_0-9/*·^(). -]{1,30}")
 _DEGREES = re.compile(r"(?:deg(?:ree_)?|°)(C|F)(?![a-z])")
 
@@ -38,6 +39,8 @@ def _scale(unit_text: str, symbol: str) -> tuple[float, float]:
         raise ValueError(unit_text)
     alone = _DEGREES.fullmatch(text)
     if alone and symbol != "degC":  # a point on a scale is not a difference
+        raise ValueError(unit_text)
+    if symbol == "lm" and not re.search("lm|lumen", text):  # candela differs by the solid angle
         raise ValueError(unit_text)
     text = f"deg{alone[1]}" if alone else _DEGREES.sub(r"delta_deg\1", text)
     try:
@@ -168,7 +171,9 @@ PerKelvinSecond = Annotated[
 PerSecond = Annotated[float, Unit("1/s", "per_s", 'a rate such as "0.5 1/s" or "50 %/s"')]
 Lsb = Annotated[float, Unit("LSB", "lsb", 'an ADC error such as "1.5 LSB"')]
 Ratio = Annotated[float, Unit("", "", 'a ratio such as 0.2 or "20 %"')]
-Share = Annotated[Ratio, check(lambda share: 0 <= share <= 1, 'a ratio from 0 to 1, or "0 %" to "100 %"')]
+Share = Annotated[
+    Ratio, check(lambda share: 0 <= share <= 1, 'a ratio from 0 to 1, or "0 %" to "100 %"')
+]
 
 UNITS: tuple[Unit, ...] = tuple(
     kind.__metadata__[0]  # type: ignore[attr-defined]

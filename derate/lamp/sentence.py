@@ -42,6 +42,13 @@ def nearest(name: object, known: Iterable[str]) -> str:
     return f'{listed}; nearest is "{close[0]}"' if close else listed
 
 
+def nearest_key(key: str, known: Iterable[str]) -> str:
+    """What is due instead of an unknown key: the nearest known one, or all known ones."""
+    names = list(known)
+    close = difflib.get_close_matches(key, names, n=1, cutoff=0.6)
+    return f'"{close[0]}", the nearest known key' if close else "one of " + ", ".join(names)
+
+
 def shown(value: object) -> str:
     """A value as the file would write it, cut to a length that leaves a readable sentence."""
     match value:
@@ -124,13 +131,10 @@ def _place(loc: Key, raw: object) -> Key:
     """The part of pydantic's location that stands in the file (it adds names of its own)."""
     place: Key = ()
     for step in loc:
-        if isinstance(raw, Mapping) and step in raw:
-            raw = raw[step]
-        elif isinstance(raw, list | tuple) and isinstance(step, int) and step < len(raw):
-            raw = raw[step]
-        else:
-            continue
-        place += (step,)
+        entries = dict(enumerate(raw)) if isinstance(raw, list | tuple) else raw
+        if isinstance(entries, Mapping) and step in entries:
+            raw = entries[step]
+            place += (step,)
     return place
 
 

@@ -31,9 +31,7 @@ def _pairs(value: Any) -> Any:
 def _coefficients(value: Any, info: ValidationInfo) -> Any:
     """The coefficients are printed as bare numbers everywhere, so a file may write them so."""
     if isinstance(value, list | tuple):
-        return tuple(
-            f"{entry!r} 1/K" if isinstance(entry, float) else entry for entry in value
-        )
+        return tuple(f"{entry!r} 1/K" if isinstance(entry, float) else entry for entry in value)
     return value
 
 
@@ -56,12 +54,14 @@ def _rows(lines: Iterator[list[str]]) -> Iterator[tuple[float, float]]:
     rows = (row for row in lines if row and not row[0].lstrip().startswith("#"))
     head = [cell.strip() for cell in next(rows, [])]
     if tuple(head) != _COLUMNS:
-        raise ValueError("row", f"the columns {shown(','.join(head))}", "the columns " + ",".join(_COLUMNS))
+        found = f"the columns {shown(','.join(head))}"
+        raise ValueError("row", found, "the columns " + ",".join(_COLUMNS))
     for row in rows:
         try:
             at_c, resistance_ohm = (float(cell) for cell in row)
         except ValueError:
-            raise ValueError("row", f"the row {shown(','.join(row))}", "two numbers a row") from None
+            found = f"the row {shown(','.join(row))}"
+            raise ValueError("row", found, "two numbers a row") from None
         yield at_c, resistance_ohm
 
 
@@ -88,7 +88,7 @@ class Thermistor(Part):
         Annotated[
             tuple[Pair, ...],
             BeforeValidator(_table),
-            check(lambda pairs: len(pairs) >= 2, "at least two pairs of temperature and resistance"),
+            check(lambda pairs: len(pairs) >= 2, "two or more pairs of temperature and resistance"),
         ]
         | None
     ) = None
@@ -96,7 +96,8 @@ class Thermistor(Part):
     resistance_25_ohm: Annotated[Ohm, POSITIVE] | None = None
     range_c: Annotated[
         tuple[Celsius, ...],
-        check(lambda ends: len(ends) == 2 and ends[0] < ends[1], "two temperatures, the lower first"),
+        check(lambda ends: len(ends) == 2, "two temperatures"),
+        check(lambda ends: ends[0] < ends[1], "the lower temperature first"),
     ] = (-40.0, 125.0)
 
     @model_validator(mode="after")
@@ -114,7 +115,8 @@ class Thermistor(Part):
             self.table[0][0] <= self.range_c[0] and self.range_c[1] <= self.table[-1][0]
         ):
             due = f"a range within the table, {self.table[0][0]:g} to {self.table[-1][0]:g} degC"
-            raise wrong(due, found=f"{self.range_c[0]:g} to {self.range_c[1]:g} degC", key=("range",))
+            found = f"{self.range_c[0]:g} to {self.range_c[1]:g} degC"
+            raise wrong(due, found=found, key=("range",))
         if self.steinhart_hart:
             _plausible("steinhart_hart", self.steinhart_hart, self.range_c)
         if self.points:
