@@ -65,8 +65,8 @@ class Steps(Part):
             if upper.limit >= lower.limit:
                 due = f"less than the {lower.limit:g} of the level before"
                 raise wrong(due, key=("levels", index, "limit"))
-            if self.hysteresis_k >= gap_k:
-                due = f"less than the {gap_k:g} K between two levels"
+            if self.hysteresis_k > gap_k:
+                due = f"at most the {gap_k:g} K between two levels"
                 raise wrong(due, key=("hysteresis",))
         return self
 

@@ -4,8 +4,8 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import model_validator
 
-from derate.lamp.part import Name, Part, whole
-from derate.lamp.quantities import POSITIVE, Hertz, Ratio, Second, check
+from derate.lamp.part import Name, Part
+from derate.lamp.quantities import POSITIVE, Bits, Hertz, Ratio, Second, bits, check
 from derate.lamp.sentence import wrong
 
 
@@ -14,7 +14,7 @@ class Driver(Part):
 
     dimming: Literal["pwm", "current"] = "pwm"
     frequency_hz: Annotated[Hertz, POSITIVE] = 1000.0
-    resolution_bits: Annotated[int, whole(1, 16)] = 12
+    resolution_bits: Annotated[Bits, bits(1, 16)] = 12
     efficiency: Annotated[
         Ratio, check(lambda ratio: 0 < ratio <= 1, "a ratio above 0, at most 1")
     ] = 1.0

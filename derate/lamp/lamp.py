@@ -27,11 +27,17 @@ def _at_least_one(what: str) -> AfterValidator:
     return check(lambda parts: len(parts) >= 1, f"at least one {what}")
 
 
-class Lamp(Part):
-    """One lamp; every name in it is checked against what it refers to."""
+class Title(Part):
+    """What the lamp is called."""
 
     name: Text = Field(description="the name of the lamp, text in quotes")
     note: Text = ""
+
+
+class Lamp(Part):
+    """One lamp; every name in it is checked against what it refers to."""
+
+    title: Title = Field(alias="lamp", description="a table [lamp] with the name of the lamp")
     emitters: Annotated[dict[Name, Emitter], _at_least_one("emitter")] = Field(
         description="at least one table [emitters.NAME]"
     )
@@ -59,6 +65,11 @@ class Lamp(Part):
     def _agree(self) -> Self:
         check_lamp(self)
         return self
+
+    @property
+    def name(self) -> str:
+        """What the lamp is called."""
+        return self.title.name
 
     @property
     def source(self) -> Path | None:

@@ -1,5 +1,6 @@
 """Mission profile: ambient, airflow, request and faults over time."""
 
+from collections.abc import Iterable
 from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
@@ -101,13 +102,19 @@ class Profile(Part):
                     raise wrong(due, key=("events", index, key))
         return self
 
-    def ambient_of(self, name: str) -> TemperatureCourse:
-        """The temperature of one ambient over time [degC]."""
-        return self.ambient[name] if isinstance(self.ambient, dict) else self.ambient
+    def ambient_courses(self, ambients: Iterable[str]) -> dict[str, TemperatureCourse]:
+        """The temperature of each ambient over time [degC]; one course serves them all."""
+        each = self.ambient
+        return {name: each[name] if isinstance(each, dict) else each for name in ambients}
 
-    def request_of(self, channel: str) -> ShareCourse:
-        """What the user asks of a channel over time, 0..1."""
-        return self.request.get(channel) or ShareCourse.model_validate(0.0)
+    def jumps(self) -> tuple[float, ...]:
+        """Times [s] after 0 and before the end at which an input jumps or an event turns."""
+        ambients = self.ambient.values() if isinstance(self.ambient, dict) else [self.ambient]
+        courses = [*ambients, self.airflow, *self.request.values()]
+        times = {at_s for course in courses for at_s in course.jumps(self.duration_s)}
+        times |= {event.at_s for event in self.events}
+        times |= {event.until_s for event in self.events if event.until_s is not None}
+        return tuple(sorted(at_s for at_s in times if 0 < at_s < self.duration_s))
 
     @property
     def least_airflow(self) -> float:

@@ -11,7 +11,7 @@ import numbers
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
 from pydantic import AfterValidator, ValidationInfo
 from pydantic_core import CoreSchema, core_schema
@@ -21,6 +21,7 @@ from derate.lamp.sentence import wrong
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S.*?)\s*")
 _UNIT_TEXT = re.compile(r"[A-Za-zµμΩΩ°%_0-9/*·^(). -]{1,30}")
+COUNTED = ("LSB", "bit")  # units of the converter's own, unknown to pint
 _DEGREES = re.compile(r"(?:deg(?:ree_)?|°)(C|F)(?![a-z])")
 
 
@@ -61,9 +62,9 @@ def convert(text: str, symbol: str) -> float:
     if not match:
         raise ValueError(text)
     number, unit_text = float(match[1]), match[2]
-    if symbol == "LSB" or unit_text.upper() == "LSB":
+    if symbol in COUNTED or unit_text in COUNTED:
         factor, offset = 1.0, 0.0
-        if symbol != "LSB" or unit_text.upper() != "LSB":
+        if unit_text != symbol:
             raise ValueError(text)
     else:
         factor, offset = _scale(unit_text, symbol)
@@ -130,6 +131,17 @@ def check(rule: Callable[[Any], bool], due: str) -> AfterValidator:
     return AfterValidator(hold)
 
 
+def bits(low: int, high: int) -> AfterValidator:
+    """A whole number of bits from ``low`` to ``high``."""
+
+    def hold(value: float) -> int:
+        if not (value == round(value) and low <= value <= high):
+            raise wrong(f"a whole number of bits from {low} to {high}")
+        return round(value)
+
+    return AfterValidator(hold)
+
+
 POSITIVE = check(lambda value: value > 0, "a value above zero")
 NOT_NEGATIVE = check(lambda value: value >= 0, "zero or a value above zero")
 
@@ -171,15 +183,16 @@ PerKelvinSecond = Annotated[
 PerSecond = Annotated[float, Unit("1/s", "per_s", 'a rate such as "0.5 1/s" or "50 %/s"')]
 Lsb = Annotated[float, Unit("LSB", "lsb", 'an ADC error such as "1.5 LSB"')]
 Ratio = Annotated[float, Unit("", "", 'a ratio such as 0.2 or "20 %"')]
+Bits = Annotated[int, Unit("bit", "bits", 'a number of bits such as "12 bit"')]
 Share = Annotated[
     Ratio, check(lambda share: 0 <= share <= 1, 'a ratio from 0 to 1, or "0 %" to "100 %"')
 ]
 
 UNITS: tuple[Unit, ...] = tuple(
-    kind.__metadata__[0]  # type: ignore[attr-defined]
+    get_args(kind)[1]
     for kind in (
         PerKelvinSecond, KelvinPerWatt, JoulePerKelvin, VoltPerKelvin, VoltPerAmpere, PerKelvin,
-        PerSecond, Ampere, Volt, Watt, Lumen, Ohm, Hertz, Second, Celsius, Kelvin, Lsb,
+        PerSecond, Ampere, Volt, Watt, Lumen, Ohm, Hertz, Second, Celsius, Kelvin, Lsb, Bits,
     )
 )  # fmt: skip
 
