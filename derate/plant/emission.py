@@ -1,0 +1,200 @@
+"""What the emitters turn electrical power into: heat per group, light per channel.
+
+With PWM the current is the full one for the share ``duty`` of the time and the mean over the PWM
+period is taken: heat and light are duty times those at full current (the ripple of the junction
+within a PWM period is not followed). With current dimming the current is duty times the full one.
+Light never exceeds the electrical power.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from derate.compiled import compiled
+from derate.lamp.lamp import Lamp
+from derate.plant.channel import Branch, Group
+from derate.plant.curve import value
+from derate.plant.emitter import (
+    LUMINOUS,
+    LUMINOUS_RATIO,
+    RADIANT,
+    RADIANT_RATIO,
+    VOLTAGE,
+    stacked,
+    voltage_v,
+)
+from derate.plant.sharing import share
+
+Array = NDArray[np.float64]
+
+FIRST, END, KIND = range(3)
+"""Columns of ``channel_of`` (branches of the channel, its emitter) and ``branch_of`` (groups)."""
+FULL_A, PARALLEL, SERIES = range(3)
+"""Columns of ``channel``: current at full duty [A], branches in parallel, emitters in series."""
+SLOPE, REFERENCE_C = range(2)
+"""Columns of ``emitter``: slope of the forward voltage [V/K], reference temperature [degC]."""
+IN_SERIES, COUNT = range(2)
+"""Columns of ``group``: emitters in one branch and in all."""
+BRANCHES, OFFSET_V = range(2)
+"""Columns of ``branch``: branches of this kind, offset of the forward voltage [V]."""
+CURRENT, VOLTS, WATTS, LUMENS = range(4)
+"""Last axis of ``Lit.branch``: of one emitter at the reference temperature."""
+FRACTION, COMMON_V = range(2)
+"""Last axis of ``Lit.channel``: fraction of the full current, common voltage per emitter [V]."""
+DRIVEN, ASKED = range(2)
+"""First axis of ``Lit``: at the duty, and at the requested duty (current dimming only)."""
+LIGHT_LM, ASKED_LM, ELECTRICAL_W = range(3)
+"""Rows of an output: light, light asked for, power drawn from the supply, per channel."""
+
+
+class Emission(NamedTuple):
+    """Channels, kinds of branches and groups, each a range of the next; constants of the run."""
+
+    curves: Array
+    emitter: Array
+    channel_of: NDArray[np.int64]
+    channel: Array
+    branch_of: NDArray[np.int64]
+    branch: Array
+    group: Array
+    pwm: bool
+    supply_per_load: float
+    loss_input: int
+
+
+class Lit(NamedTuple):
+    """Currents found last, kept because they rarely change: ``branch`` (2, B, 4), ``channel``."""
+
+    branch: Array
+    channel: Array
+
+
+def emission_of(lamp: Lamp, branches: list[Branch], groups: list[Group]) -> Emission:
+    """The constants of a lamp's emission."""
+    emitters, channels = list(lamp.emitters), list(lamp.channels.values())
+    channel_of = [
+        (*_span([b.channel for b in branches], i), emitters.index(channel.emitter))
+        for i, channel in enumerate(channels)
+    ]
+    branch_of = [_span([g.branch for g in groups], i) for i in range(len(branches))]
+    loss_input = len(groups) + len(lamp.sensors) if lamp.driver.heat_node else -1
+    kinds = lamp.emitters.values()
+    return Emission(
+        curves=stacked(list(kinds)),
+        emitter=_table([(k.forward_voltage_slope_v_per_k, k.reference_junction_c) for k in kinds], 2),
+        channel_of=np.array(channel_of, dtype=np.int64).reshape(-1, 3),
+        channel=_table([(c.current_a, c.parallel, c.series) for c in channels], 3),
+        branch_of=np.array(branch_of, dtype=np.int64).reshape(-1, 2),
+        branch=_table([(b.count, b.offset_v) for b in branches], 2),
+        group=_table([(g.in_series, g.count) for g in groups], 2),
+        pwm=lamp.driver.dimming == "pwm",
+        supply_per_load=1.0 / lamp.driver.efficiency,
+        loss_input=loss_input,
+    )
+
+
+def dark(emission: Emission) -> Lit:
+    """Nothing known yet about the currents."""
+    return Lit(
+        np.zeros((2, len(emission.branch), 4)), np.full((2, len(emission.channel), 2), np.nan)
+    )
+
+
+def _span(owners: list[int], owner: int) -> tuple[int, int]:
+    """First place and end of an owner's things in a list sorted by owner."""
+    first = owners.index(owner)
+    return first, first + owners.count(owner)
+
+
+def _table(rows: list[tuple[float, ...]], columns: int) -> Array:
+    return np.array(rows, dtype=float).reshape(-1, columns)
+
+
+@compiled
+def emit(emission, lit, junction_c, duties, requests, heat_w, output):
+    """Fill ``heat_w`` (groups first, driver loss where it belongs) and ``output`` (3, channels).
+
+    ``junction_c`` (G) [degC]; ``duties``, ``requests``: 0..1 per channel.
+    """
+    lost_w = 0.0
+    for c in range(emission.channel.shape[0]):
+        kind = emission.channel_of[c, KIND]
+        on, asked_lane = 1.0, DRIVEN
+        if emission.pwm:
+            on, asked = duties[c], requests[c]
+            find_currents(emission, lit, DRIVEN, c, 1.0, junction_c)
+        else:
+            asked, asked_lane = 1.0, ASKED
+            find_currents(emission, lit, DRIVEN, c, duties[c], junction_c)
+            find_currents(emission, lit, ASKED, c, requests[c], junction_c)
+        light, wish, power = 0.0, 0.0, 0.0
+        for b in range(emission.channel_of[c, FIRST], emission.channel_of[c, END]):
+            now = lit.branch[DRIVEN, b]
+            for g in range(emission.branch_of[b, FIRST], emission.branch_of[b, END]):
+                at_c, count = junction_c[g], emission.group[g, COUNT]
+                rise = at_c - emission.emitter[kind, REFERENCE_C]
+                electrical = now[CURRENT] * (now[VOLTS] + emission.emitter[kind, SLOPE] * rise)
+                electrical = max(0.0, electrical)
+                ratio = max(0.0, value(emission.curves[kind, RADIANT_RATIO], at_c))
+                heat_w[g] = on * count * max(0.0, electrical - now[WATTS] * ratio)
+                power += on * count * electrical
+                ratio = count * max(0.0, value(emission.curves[kind, LUMINOUS_RATIO], at_c))
+                light += on * ratio * now[LUMENS]
+                wish += asked * ratio * lit.branch[asked_lane, b, LUMENS]
+        output[LIGHT_LM, c], output[ASKED_LM, c] = light, wish
+        output[ELECTRICAL_W, c] = power * emission.supply_per_load
+        lost_w += power * (emission.supply_per_load - 1.0)
+    if emission.loss_input >= 0:
+        heat_w[emission.loss_input] = lost_w
+
+
+@compiled
+def find_currents(emission, lit, lane, c, fraction, junction_c):
+    """Bring ``lit`` up to date for channel ``c`` at ``fraction`` of its full current.
+
+    With one kind of branch the current is known beforehand and only a new fraction needs work.
+    """
+    first, end = emission.channel_of[c, FIRST], emission.channel_of[c, END]
+    total_a = fraction * emission.channel[c, FULL_A]
+    if end - first > 1 and total_a > 0.0:
+        _share_out(emission, lit, lane, c, total_a, junction_c)
+    elif fraction != lit.channel[lane, c, FRACTION]:
+        lit.branch[lane, first:end, CURRENT] = total_a / emission.channel[c, PARALLEL]
+    else:
+        return
+    lit.channel[lane, c, FRACTION] = fraction
+    curves = emission.curves[emission.channel_of[c, KIND]]
+    for b in range(first, end):
+        now = lit.branch[lane, b]
+        if now[CURRENT] > 0.0:
+            now[VOLTS] = voltage_v(curves[VOLTAGE], np.log(now[CURRENT]))
+            now[VOLTS] += emission.branch[b, OFFSET_V]
+            now[WATTS] = max(0.0, value(curves[RADIANT], now[CURRENT]))
+            now[LUMENS] = max(0.0, value(curves[LUMINOUS], now[CURRENT]))
+        else:
+            now[VOLTS] = now[WATTS] = now[LUMENS] = 0.0
+
+
+@compiled
+def _share_out(emission, lit, lane, c, total_a, junction_c):
+    """Currents of a channel whose branches differ, at their present temperatures."""
+    first, end = emission.channel_of[c, FIRST], emission.channel_of[c, END]
+    kind = emission.channel_of[c, KIND]
+    shift_v = lit.branch[lane, first:end, VOLTS]
+    for b in range(first, end):
+        rise = 0.0
+        for g in range(emission.branch_of[b, FIRST], emission.branch_of[b, END]):
+            rise += emission.group[g, IN_SERIES] * (
+                junction_c[g] - emission.emitter[kind, REFERENCE_C]
+            )
+        rise *= emission.emitter[kind, SLOPE] / emission.channel[c, SERIES]
+        shift_v[b - first] = emission.branch[b, OFFSET_V] + rise
+    lit.channel[lane, c, COMMON_V] = share(
+        emission.curves[kind, VOLTAGE],
+        total_a,
+        emission.branch[first:end, BRANCHES],
+        shift_v,
+        lit.branch[lane, first:end, CURRENT],
+        lit.channel[lane, c, COMMON_V],
+    )

@@ -1,0 +1,127 @@
+"""What happens inside a step: peaks between its ends, and the time spent above a limit.
+
+Inside a step of length h every node moves as a sum of exponentials,
+
+    T(t) = T(0) + sum of push_i (1 - e^(-rate_i t)) / rate_i
+
+whose derivative, sum of push_i e^(-rate_i t), tells where it turns. The derivative is looked at on
+a graded grid (h/1024, h/256, ... h), fine where fast modes act, and every change of sign and every
+crossing of the limit is then found by bisection. Cheap bounds decide first whether a node can have
+turned at all: each mode is monotone, so a node exceeds its ends at most by the smaller one of all
+its upward and all its downward contributions.
+"""
+
+import numpy as np
+
+from derate.compiled import compiled
+from derate.plant.modes import CHARGE
+
+SETTLED_K = 1e-7
+"""Less [K] is no higher peak, and a node that can exceed its ends by no more is not looked at."""
+GRADES = 6
+"""Points of the graded grid, each four times the one before."""
+BISECTIONS = 60
+"""Halvings of a bracket: down to rounding."""
+
+
+@compiled
+def watch(modes, moved, slot, start_c, end_c, limits_c, tally, h):
+    """Book peaks and times above limits over a step of ``h`` [s] that begins at the tally's clock.
+
+    ``moved`` (n): change of each mode over the step; ``start_c``, ``end_c`` (N): temperatures at
+    its ends [degC]; ``limits_c`` (N), nan where there is none.
+    """
+    begin_s = tally.clock_s[0]
+    sway = 0.0
+    for i in range(len(moved)):
+        sway += modes.reach[i] * abs(moved[i])
+    for j in range(len(end_c)):
+        low, high = min(start_c[j], end_c[j]), max(start_c[j], end_c[j])
+        if high > tally.peak_c[j] + SETTLED_K:
+            tally.peak_c[j] = high
+            tally.peak_at_s[j] = begin_s + (h if end_c[j] >= start_c[j] else 0.0)
+        turns = sway > SETTLED_K and high + sway > tally.peak_c[j] + SETTLED_K
+        limit_c = limits_c[j]
+        if low - sway >= limit_c:
+            tally.above_s[j] += h
+            limit_c = np.nan
+        elif high + sway <= limit_c:
+            limit_c = np.nan
+        if turns or not np.isnan(limit_c):
+            _look_closer(modes, moved, slot, j, start_c[j], end_c[j], limit_c, tally, h)
+
+
+@compiled
+def _look_closer(modes, moved, slot, j, start_c, end_c, limit_c, tally, h):
+    """Book what node ``j`` does inside the step, piece by piece between its turning points."""
+    up, down = 0.0, 0.0
+    for i in range(len(moved)):
+        share = modes.response[i, j] * moved[i]
+        up, down = up + max(share, 0.0), down + max(-share, 0.0)
+    if min(up, down) <= SETTLED_K:
+        if start_c > limit_c or end_c > limit_c:
+            tally.above_s[j] += _above(modes, moved, slot, j, 0.0, h, start_c, end_c, start_c, limit_c)
+        return
+    before_s, before_c = 0.0, start_c
+    for grade in range(GRADES):
+        after_s = h * 4.0 ** (grade + 1 - GRADES)
+        turn_s = _turning(modes, moved, slot, j, before_s, after_s)
+        for piece_s in (turn_s, after_s):
+            piece_c = _at(modes, moved, slot, j, start_c, piece_s)
+            if piece_c > tally.peak_c[j] + SETTLED_K:
+                tally.peak_c[j], tally.peak_at_s[j] = piece_c, tally.clock_s[0] + piece_s
+            if before_c > limit_c or piece_c > limit_c:
+                tally.above_s[j] += _above(
+                    modes, moved, slot, j, before_s, piece_s, before_c, piece_c, start_c, limit_c
+                )
+            before_s, before_c = piece_s, piece_c
+
+
+@compiled
+def _at(modes, moved, slot, j, start_c, t):
+    """Temperature of node ``j`` [degC], ``t`` [s] into the step."""
+    total = start_c
+    for i in range(len(moved)):
+        push = modes.response[i, j] * moved[i] / slot[CHARGE, i]
+        rate = modes.rate[i]
+        total += push * (-np.expm1(-rate * t) / rate if rate > 0.0 else t)
+    return total
+
+
+@compiled
+def _speed(modes, moved, slot, j, t):
+    """Derivative of node ``j`` [K/s], ``t`` [s] into the step."""
+    total = 0.0
+    for i in range(len(moved)):
+        total += modes.response[i, j] * moved[i] / slot[CHARGE, i] * np.exp(-modes.rate[i] * t)
+    return total
+
+
+@compiled
+def _turning(modes, moved, slot, j, low, high):
+    """Where node ``j`` turns between two instants [s]; the later one if it does not."""
+    first = _speed(modes, moved, slot, j, low)
+    if first * _speed(modes, moved, slot, j, high) >= 0.0:
+        return high
+    for _ in range(BISECTIONS):
+        middle = 0.5 * (low + high)
+        if first * _speed(modes, moved, slot, j, middle) > 0.0:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+@compiled
+def _above(modes, moved, slot, j, low, high, low_c, high_c, start_c, limit_c):
+    """Time [s] above the limit in a piece without turning points, one end of which is above."""
+    if low_c > limit_c and high_c > limit_c:
+        return high - low
+    begin, end = low, high
+    for _ in range(BISECTIONS):
+        middle = 0.5 * (low + high)
+        if (_at(modes, moved, slot, j, start_c, middle) > limit_c) == (low_c > limit_c):
+            low = middle
+        else:
+            high = middle
+    return low - begin if low_c > limit_c else end - low
