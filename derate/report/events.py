@@ -1,0 +1,92 @@
+"""What happened, marked as thin verticals through all panels, with short labels on top."""
+
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+from matplotlib.axes import Axes
+
+from derate.report import style
+from derate.report.clock import Clock
+from derate.report.labels import rows_for
+from derate.report.words import typeset
+
+if TYPE_CHECKING:
+    from derate.loop.run import Happening
+
+MOST_MARKS = 14
+MOST_ROWS = 3
+MOST_CHARACTERS = 28
+KINDS = ("limit", "fault", "cutoff", "profile", "throttle")
+"""Kinds of happenings, the most telling first: of too many the last are left out."""
+
+
+class Mark(NamedTuple):
+    """A vertical at ``time`` [units of the clock]; its label stands in ``row``, or nowhere (-1)."""
+
+    time: float
+    text: str
+    row: int
+    leftward: bool
+    colour: str
+
+
+def marks(happenings: Sequence["Happening"], clock: Clock, span: float) -> tuple[Mark, ...]:
+    """Marks for an axis that spans ``span`` [units of the clock]; labels never overlap."""
+    shown = _most_telling(happenings)
+    per_inch = span / (style.WIDTH_IN - style.LEFT_IN - style.RIGHT_IN)
+    times = [happening.at_s / clock.seconds for happening in shown]
+    texts = [textwrap.shorten(h.what, MOST_CHARACTERS, placeholder="...") for h in shown]
+    widths = [(style.text_width_in(text, style.SMALL_PT) + 0.1) * per_inch for text in texts]
+    places = rows_for(times, widths, MOST_ROWS, span + style.RIGHT_IN * per_inch * 0.9)
+    return tuple(
+        Mark(time, text, *(place or (-1, False)), _colour(happening.kind))
+        for time, text, place, happening in zip(times, texts, places, shown, strict=True)
+    )
+
+
+def draw(found: Sequence[Mark], panels: Sequence[Axes], rows: int) -> None:
+    """Draw the verticals through every panel and the labels above the first."""
+    for number, panel in enumerate(panels):
+        size_in = panel.get_position().height * panel.figure.get_figheight()  # type: ignore[union-attr]
+        for mark in found:
+            level = rows - mark.row - 0.45 if mark.row >= 0 else 0.3
+            up = 1.0 if number else 1.0 + (style.EVENT_GAP_IN + level * style.EVENT_ROW_IN) / size_in
+            foot = -style.GAP_IN / size_in if number < len(panels) - 1 else 0.0
+            panel.plot(
+                (mark.time, mark.time),
+                (foot, up),
+                transform=panel.get_xaxis_transform(),
+                color=mark.colour,
+                linewidth=style.EVENT_PT,
+                alpha=style.EVENT_FADE,
+                clip_on=False,
+                zorder=0.5,
+            )
+            if number == 0 and mark.row >= 0:
+                _write(panel, mark, up)
+
+
+def _write(panel: Axes, mark: Mark, up: float) -> None:
+    panel.annotate(
+        typeset(mark.text),
+        (mark.time, up),
+        xycoords=panel.get_xaxis_transform(),
+        xytext=(-2.5 if mark.leftward else 2.5, 0),
+        textcoords="offset points",
+        ha="right" if mark.leftward else "left",
+        va="center_baseline",
+        fontsize=style.SMALL_PT,
+        color=mark.colour,
+        annotation_clip=False,
+    )
+
+
+def _most_telling(happenings: Sequence["Happening"]) -> list["Happening"]:
+    """At most MOST_MARKS happenings, the most telling kinds first, in order of time."""
+    by_kind = sorted(happenings, key=lambda h: (KINDS.index(h.kind), h.at_s))
+    return sorted(by_kind[:MOST_MARKS], key=lambda h: h.at_s)
+
+
+def _colour(kind: str) -> str:
+    return style.WARNING if kind in ("limit", "fault", "cutoff") else style.SOFT

@@ -1,0 +1,92 @@
+"""The report as one self-contained page: no script, no network, readable printed."""
+
+from typing import TYPE_CHECKING, Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from derate.report import words
+from derate.report.throttling import control_sentence, hunting_sentence
+from derate.report.figures import KINDS
+from derate.report.verdict import by_margin, junctions, limited_nodes, verdict
+
+if TYPE_CHECKING:
+    from derate.loop.run import Result
+
+NOT_MODELLED = (
+    "part tolerances: this is one lamp with the values of its file",
+    "the ripple of junction temperature within one PWM period: heat is averaged over it",
+    "temperature differences inside a die, and between emitters that share a solder point",
+    "free convection and radiation that change with temperature: resistances are constant, "
+    "except where the profile changes airflow or an interface",
+    "ageing of emitters, interfaces and thermistors; dirt, moisture and mounting in use",
+    "the driver's own dynamics: current is there at once",
+    "colour, glare and how light is spread",
+)
+
+CAUTIONS = (
+    "Intense light can injure eyes. High-power sources need a photobiological assessment.",
+    "Metal-core boards, heat sinks and housings reach temperatures that burn.",
+    "A limit in firmware is no substitute for an independent hardware cut-out where failure can "
+    "hurt.",
+    "Measure before trusting: this page tells what a model does, not what a built lamp does.",
+    "Local codes and licensed practice decide.",
+)
+
+PROVENANCE = (
+    ("version", "derate"),
+    ("lamp_file", "lamp file"),
+    ("lamp_sha256", "its SHA-256"),
+    ("profile", "profile"),
+    ("profile_file", "profile file"),
+    ("body", "controller body"),
+    ("seed", "seed"),
+    ("unit", "unit"),
+    ("command", "command"),
+)
+
+
+def page(result: "Result", drawings: dict[str, str]) -> str:
+    """The whole page as HTML; ``drawings``: figure name -> SVG made to stand inside a page."""
+    environment = Environment(
+        loader=PackageLoader("derate.report", "."),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["typeset"] = words.typeset
+    environment.filters["duration"] = words.duration
+    environment.filters["percent"] = words.percent
+    environment.filters["number"] = _number
+    environment.filters["figures"] = words.figures
+    template = environment.get_template("page.html.j2")
+    return template.render(**_content(result, drawings)) + "\n"
+
+
+def _number(value: float, digits: int = 1) -> str:
+    return words.typeset(words.number(value, digits))
+
+
+def _content(result: "Result", drawings: dict[str, str]) -> dict[str, Any]:
+    """What the page shows."""
+    return {
+        "result": result,
+        "merit": result.merit,
+        "verdict": verdict(result),
+        "closest": by_margin(result)[0],
+        "hottest": max(junctions(result), key=lambda junction: junction.peak_c),
+        "nodes": limited_nodes(result),
+        "junctions": junctions(result),
+        "span_s": float(result.trace["time_s"][-1]),
+        "control": control_sentence(result),
+        "hunting": hunting_sentence(result),
+        "figures": [(kind, Markup(drawings[kind.name])) for kind in KINDS],
+        "not_modelled": NOT_MODELLED,
+        "cautions": CAUTIONS,
+        "provenance": [
+            (label, result.provenance[key])
+            for key, label in PROVENANCE
+            if result.provenance.get(key) is not None
+        ],
+    }

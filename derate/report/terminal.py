@@ -1,0 +1,94 @@
+"""The short table for people: fits 80 columns, the verdict last."""
+
+from collections.abc import Iterator
+from typing import IO, TYPE_CHECKING
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from derate.report.throttling import control_sentence, hunting_sentence
+from derate.report.verdict import Limited, junctions, limited_nodes, verdict
+from derate.report.words import duration, figures, number, percent
+
+if TYPE_CHECKING:
+    from derate.loop.merit import SensorMerit
+    from derate.loop.run import Result
+
+COLUMNS = 80
+NAME_COLUMNS = 20
+HEADS = (
+    "peak\ndegC",
+    "at",
+    "limit\ndegC",
+    "margin\nK",
+    "above\nlimit",
+    "light\nlm h",
+    "of\nasked",
+)
+
+
+def print_result(result: "Result", out: IO[str]) -> None:
+    """Print a run: what got hot, what light came out, how sensing and control did, verdict."""
+    console = Console(file=out, width=COLUMNS, highlight=False)
+    span = duration(float(result.trace["time_s"][-1]))
+    console.print(f"{result.lamp.name}, profile {result.profile_name}, {span}", markup=False)
+    console.print(_table(result))
+    facts = Table.grid(padding=(0, 2))
+    for topic, sentence in _facts(result):
+        facts.add_row(topic, Text(sentence))
+    console.print(facts)
+    style = "bold green" if result.merit.held else "bold red"
+    console.print()
+    console.print(Text(verdict(result), style=style))
+
+
+def _table(result: "Result") -> Table:
+    """Peaks against limits, and the light of the channels."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1))
+    table.add_column("", max_width=NAME_COLUMNS, overflow="ellipsis", no_wrap=True)
+    for head in HEADS:
+        table.add_column(head, justify="right", no_wrap=True)
+    for limited in junctions(result):
+        channel = result.merit.channels[limited.name]
+        light = (figures(channel.light_lm_h), percent(channel.share_of_request))
+        table.add_row(*_peak(limited), *light, style="" if limited.margin_k >= 0 else "red")
+    for limited in limited_nodes(result):
+        table.add_row(*_peak(limited), "", "", style="" if limited.margin_k >= 0 else "red")
+    return table
+
+
+def _peak(limited: Limited) -> tuple[str, ...]:
+    return (
+        limited.name,
+        number(limited.peak_c),
+        duration(limited.peak_at_s),
+        number(limited.limit_c),
+        number(limited.margin_k),
+        duration(limited.above_limit_s) if limited.above_limit_s > 0 else "-",
+    )
+
+
+def _facts(result: "Result") -> Iterator[tuple[str, str]]:
+    """Light, sensing, control and numerics."""
+    merit = result.merit
+    yield (
+        "light",
+        f"{figures(merit.light_lm_h)} lm h, {percent(merit.share_of_request)} of what was asked, "
+        f"for {figures(merit.electrical_wh)} Wh",
+    )
+    for name, sensor in merit.sensors.items():
+        yield f"sensing {name}", _sensing_sentence(sensor)
+    yield "control", control_sentence(result)
+    if merit.hunting:
+        yield "hunting", hunting_sentence(result)
+    yield "numerics", f"{figures(merit.time_error_k, 1)} K change when every time step is halved"
+
+
+def _sensing_sentence(sensor: "SensorMerit") -> str:
+    """How far a sensor is off, and how far the junction is ahead of it."""
+    return (
+        f"reads {sensor.worst_low_k:+.2f} to {sensor.worst_high_k:+.2f} K off its thermistor, "
+        f"hottest junction up to {number(sensor.behind_junction_k)} K above it"
+    )

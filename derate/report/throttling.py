@@ -1,0 +1,35 @@
+"""What thermal control did to the light, in words."""
+
+from typing import TYPE_CHECKING
+
+from derate.report.words import duration, number, percent
+
+if TYPE_CHECKING:
+    from derate.loop.run import Result
+
+
+def control_sentence(result: "Result") -> str:
+    """How often and how long light was held back, and the largest step it made."""
+    merit = result.merit
+    if merit.throttle_events == 0:
+        return "light never held back"
+    times = "once" if merit.throttle_events == 1 else f"{merit.throttle_events} times"
+    return (
+        f"light held back {times}, {duration(merit.throttled_s)} in all; largest step "
+        f"{percent(merit.largest_step)} in a second"
+    )
+
+
+def hunting_sentence(result: "Result") -> str:
+    """The limit cycle, its cause and its cure; nothing when there is none."""
+    hunting = result.merit.hunting
+    if hunting is None:
+        return ""
+    sentence = (
+        f"every {duration(hunting.period_s)} from {duration(hunting.start_s)} to "
+        f"{duration(hunting.end_s)}, junction swings {number(hunting.swing_k)} K, limit swings "
+        f"{percent(hunting.swing_limit)}. Cause: {hunting.cause}: {hunting.explanation}."
+    )
+    if hunting.least_hysteresis_k is not None:
+        sentence += f" Least hysteresis that stops it: {number(hunting.least_hysteresis_k)} K."
+    return sentence

@@ -1,0 +1,97 @@
+"""Whether every limit held, and where it was closest: one sentence."""
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from derate.report.words import below_or_above, duration
+
+if TYPE_CHECKING:
+    from derate.loop.run import Result
+
+
+class Limited(NamedTuple):
+    """A junction or node with a limit: what the exact plant found, and its column of the trace.
+
+    ``thing``: how a sentence calls it; times in s, temperatures in degC, margin in K.
+    """
+
+    name: str
+    thing: str
+    column: str
+    peak_c: float
+    peak_at_s: float
+    limit_c: float
+    margin_k: float
+    above_limit_s: float
+
+
+def junctions(result: "Result") -> tuple[Limited, ...]:
+    """The hottest junction of each channel, in the order of the lamp file."""
+    return tuple(
+        Limited(
+            name,
+            f"junction of {name}",
+            f"junction_{name}_c",
+            merit.peak_junction_c,
+            merit.peak_at_s,
+            merit.limit_c,
+            merit.margin_k,
+            merit.above_limit_s,
+        )
+        for name, merit in result.merit.channels.items()
+    )
+
+
+def limited_nodes(result: "Result") -> tuple[Limited, ...]:
+    """Every other node with a limit."""
+    return tuple(
+        Limited(
+            name,
+            name,
+            f"node_{name}_c",
+            merit.peak_c,
+            merit.peak_at_s,
+            merit.limit_c,
+            merit.margin_k,
+            merit.above_limit_s,
+        )
+        for name, merit in result.merit.nodes.items()
+    )
+
+
+def by_margin(result: "Result") -> tuple[Limited, ...]:
+    """Everything with a limit, the least margin first."""
+    everything = junctions(result) + limited_nodes(result)
+    return tuple(sorted(everything, key=lambda limited: limited.margin_k))
+
+
+def headline(result: "Result") -> str:
+    """The verdict without its times: held or exceeded, where, and by how much."""
+    first = by_margin(result)[0]
+    word = "Held" if result.merit.held else "Exceeded"
+    thing = "hottest junction" if _is_only_junction(result, first) else first.thing
+    return f"{word}: {thing} {first.peak_c:.1f} degC, {below_or_above(first.margin_k)}"
+
+
+def verdict(result: "Result") -> str:
+    """One sentence: held or exceeded, where, by how much, and if exceeded how long and since when."""
+    first, *rest = by_margin(result)
+    sentence = headline(result)
+    if not result.merit.held:
+        since = duration(_first_above_s(result, first))
+        sentence += f", for {duration(first.above_limit_s)} from {since}"
+        others = sum(limited.margin_k < 0 for limited in rest)
+        if others:
+            sentence += f"; {others} more {'limit is' if others == 1 else 'limits are'} exceeded"
+    return sentence + "."
+
+
+def _is_only_junction(result: "Result", first: Limited) -> bool:
+    return len(result.merit.channels) == 1 and first in junctions(result)
+
+
+def _first_above_s(result: "Result", limited: Limited) -> float:
+    """First time [s] the trace shows it above its limit; its peak where that falls between ticks."""
+    above = np.flatnonzero(result.trace[limited.column] > limited.limit_c)
+    return float(result.trace["time_s"][above[0]]) if len(above) else limited.peak_at_s

@@ -1,0 +1,54 @@
+"""Numbers in plain words."""
+
+import math
+import re
+
+
+def duration(time_s: float) -> str:
+    """A time or duration [s] as an engineer says it: ``0.3 s``, ``3 min 20 s``, ``1 h 05 min``."""
+    if not math.isfinite(time_s):
+        return "-"
+    if 0 < time_s < 0.1:
+        return f"{time_s * 1000:.3g} ms"
+    if time_s < 60:
+        return f"{time_s:.3g} s"
+    whole = round(time_s)
+    hours, minutes, seconds = whole // 3600, whole // 60 % 60, whole % 60
+    if hours:
+        return f"{hours} h {minutes:02d} min" if minutes else f"{hours} h"
+    return f"{minutes} min {seconds:02d} s" if seconds else f"{minutes} min"
+
+
+def percent(ratio: float) -> str:
+    """A ratio as percentage; ``-`` where there is none."""
+    return f"{100 * ratio:.1f} %" if math.isfinite(ratio) else "-"
+
+
+def number(value: float, digits: int = 1) -> str:
+    """A number with fixed decimals; ``-`` where there is none."""
+    return f"{value:.{digits}f}" if math.isfinite(value) else "-"
+
+
+def figures(value: float, count: int = 3) -> str:
+    """A number with ``count`` significant figures, never in powers of ten; ``-`` where none."""
+    if not math.isfinite(value):
+        return "-"
+    if value == 0:
+        return "0"
+    return f"{value:.{max(0, count - 1 - math.floor(math.log10(abs(value))))}f}"
+
+
+def typeset(text: str) -> str:
+    """A sentence as it stands in figures and on the page: degree signs and true minus signs."""
+    return re.sub(r"(?<![\w.])-(?=\d)", "\N{MINUS SIGN}", text.replace("degC", "\N{DEGREE SIGN}C"))
+
+
+def below_or_above(margin_k: float) -> str:
+    """A margin to a limit [K] in words."""
+    if margin_k < 0:
+        return f"{_few(-margin_k)} K above its limit"
+    return f"{_few(margin_k)} K below its limit"
+
+
+def _few(margin_k: float) -> str:
+    return f"{margin_k:.1f}" if margin_k >= 0.1 or margin_k == 0 else figures(margin_k, 1)
