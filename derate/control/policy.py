@@ -1,0 +1,171 @@
+"""Policies: what turns a reading into a limit, one of the built-in ones or a user's own.
+
+A built-in policy is a module with ``Settings``, ``begin(settings)`` and ``limit(settings, state,
+reading_c, period_s)``: plain numbers and tuples, so that numba can compile it. A user's policy is
+a class ``module:Class`` with methods ``begin()`` and ``limit(state, reading_c, period_s)``; both
+return what the built-in functions return. The parameters of the class are the keys of the
+policy's table in the lamp file, their units taken from the names: ``start = "70 degC"`` fills
+``start_c``, a name without a unit suffix takes a ratio, or what its annotation (int, bool, str) says.
+"""
+
+import functools
+import importlib
+import inspect
+import math
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, NamedTuple, get_type_hints
+
+from derate.control import foldback, open_loop, pi, steps
+from derate.errors import InputError
+from derate.lamp import controller
+from derate.lamp.lamp import Lamp
+from derate.lamp.quantities import Unit, convert, key_of, unit_of
+from derate.lamp.sentence import nearest, shown
+
+KEY = "controller.policy"
+PLAIN_KINDS = (int, bool, str)
+
+
+class Policy(NamedTuple):
+    """``begin()`` gives the first state; ``limit(state, reading_c, period_s)`` a share and a state."""
+
+    begin: Callable[[], Any]
+    limit: Callable[[Any, float, float], tuple[float, Any]]
+
+
+def policy_of(lamp: Lamp) -> Policy:
+    """The policy of a lamp; raises InputError when a class of the user's cannot be used."""
+    chosen = lamp.controller.policy
+    if isinstance(chosen, controller.Custom):
+        return _custom(lamp, chosen)
+    module, settings = built_in(chosen)
+    return Policy(
+        functools.partial(module.begin, settings), functools.partial(module.limit, settings)
+    )
+
+
+def built_in(chosen: controller.Policy) -> tuple[Any, Any]:
+    """The module and the settings of a built-in policy of a lamp."""
+    match chosen:
+        case controller.Foldback():
+            return foldback, foldback.Settings(
+                chosen.start_c, chosen.end_c, chosen.floor, chosen.hysteresis_k
+            )
+        case controller.Steps():
+            at_c = tuple(level.at_c for level in chosen.levels)
+            limits = tuple(level.limit for level in chosen.levels)
+            return steps, steps.Settings(at_c, limits, chosen.hysteresis_k)
+        case controller.Pi():
+            return pi, pi.Settings(
+                chosen.setpoint_c, chosen.gain_per_k, chosen.integral_per_k_s, chosen.floor
+            )
+    return open_loop, open_loop.Settings()
+
+
+def _custom(lamp: Lamp, chosen: controller.Custom) -> Policy:
+    file = str(lamp.source) if lamp.source else lamp.name
+    made = _class_of(file, lamp.source, chosen.kind)
+    for method in ("begin", "limit"):
+        if not callable(getattr(made, method, None)):
+            found = f"{chosen.kind} without a method {method}"
+            raise _wrong(file, "kind", found, "methods begin and limit")
+    values = _values(file, chosen, made)
+    try:
+        instance = made(**values)
+    except (TypeError, ValueError) as error:
+        found = f"{chosen.kind}, which refuses its settings ({error})"
+        raise _wrong(file, "kind", found, "settings it accepts") from error
+    return Policy(instance.begin, _checked(instance.limit, file, chosen.kind))
+
+
+def _wrong(file: str, key: str, found: str, due: str) -> InputError:
+    return InputError(f"{file}: {KEY}.{key}: found {found}, due {due}")
+
+
+@contextmanager
+def _importable(source: Path | None) -> Iterator[None]:
+    """The lamp file's folder and the current one are on the import path meanwhile."""
+    folders = [str(source.resolve().parent)] if source else []
+    folders.append(str(Path.cwd()))
+    before = list(sys.path)
+    sys.path[:0] = folders
+    try:
+        yield
+    finally:
+        sys.path[:] = before
+
+
+def _class_of(file: str, source: Path | None, kind: str) -> Any:
+    name, _, class_name = kind.partition(":")
+    importlib.invalidate_caches()
+    try:
+        with _importable(source):
+            module = importlib.import_module(name)
+    except ModuleNotFoundError as error:
+        due = "a Python module beside the lamp file or in the current folder"
+        if error.name != name:
+            due = f'a module whose imports are installed (it wants "{error.name}")'
+        raise _wrong(file, "kind", f'"{kind}", whose module is not found', due) from None
+    except Exception as error:  # the user's module may fail in any way while it loads
+        found = f'"{kind}", whose module fails to load ({type(error).__name__}: {error})'
+        raise _wrong(file, "kind", found, "a module that loads") from error
+    classes = [key for key, value in vars(module).items() if inspect.isclass(value)]
+    if class_name not in classes:
+        found = f'"{kind}", which its module does not have'
+        raise _wrong(file, "kind", found, f"one of {nearest(class_name, classes)}")
+    return getattr(module, class_name)
+
+
+def _values(file: str, chosen: controller.Custom, made: Any) -> dict[str, Any]:
+    """The class's arguments, by name, from the settings, by key."""
+    settings = chosen.settings
+    parameters = {
+        key_of(name): parameter for name, parameter in inspect.signature(made).parameters.items()
+    }
+    for key in settings:
+        if key not in parameters:
+            raise _wrong(file, key, "an unknown key", f"one of the keys {nearest(key, parameters)}")
+    hints = get_type_hints(made.__init__) | get_type_hints(made)
+    values = {}
+    for key, parameter in parameters.items():
+        unit = unit_of(parameter.name) or Unit("", "", 'a ratio such as 0.2 or "20 %"')
+        kind = hints.get(parameter.name, float)
+        due = unit.due if kind not in PLAIN_KINDS else f"a value of the type {kind.__name__}"
+        if key in settings:
+            values[parameter.name] = _value(file, key, settings[key], unit, kind, due)
+        elif parameter.default is inspect.Parameter.empty:
+            raise _wrong(file, key, "nothing", due)
+    return values
+
+
+def _value(file: str, key: str, given: Any, unit: Unit, kind: Any, due: str) -> Any:
+    if kind in PLAIN_KINDS:
+        if type(given) is kind:
+            return given
+    elif isinstance(given, str):
+        try:
+            return convert(given, unit.symbol)
+        except ValueError:
+            pass
+    elif isinstance(given, int | float) and not isinstance(given, bool) and not unit.symbol:
+        return float(given)
+    raise _wrong(file, key, shown(given), due)
+
+
+def _checked(
+    limit: Callable[[Any, float, float], tuple[float, Any]], file: str, kind: str
+) -> Callable[[Any, float, float], tuple[float, Any]]:
+    """The user's limit function, refused when what it returns is no limit."""
+
+    def checked(state: Any, reading_c: float, period_s: float) -> tuple[float, Any]:
+        answer = limit(state, reading_c, period_s)
+        match answer:
+            case (int() | float() as share, after) if math.isfinite(share) and 0 <= share <= 1:
+                return share, after
+        found = f'"{kind}", whose limit at {reading_c:g} degC returned {shown(repr(answer))}'
+        raise _wrong(file, "kind", found, "a share from 0 to 1 and a state")
+
+    return checked

@@ -1,0 +1,161 @@
+"""Compiling the reference controller for this machine.
+
+The compiler is $CC, else the first of cc, gcc and clang on the path, else the one that comes as
+a Python package. Results are kept in the user's cache folder under a hash of all that went in;
+they are written aside and renamed, so that two processes may build at once.
+"""
+
+import hashlib
+import importlib.util
+import os
+import shlex
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from derate.errors import SurroundingsError
+
+WARNINGS = ("-Wall", "-Wextra", "-Wconversion", "-Wsign-conversion", "-Wshadow", "-pedantic")
+FLAGS = ("-std=c99", "-O2", *WARNINGS, "-fPIC", "-shared")
+NAMES = ("cc", "gcc", "clang")
+TIMEOUT_S = 120.0
+NO_COMPILER = (
+    'no C compiler found for controller.body = "c": install one with'
+    ' `pip install derate[compiler]`, or set body = "python"'
+)
+
+
+class Compiler(NamedTuple):
+    """A command that compiles C, and a text that changes when the compiler does."""
+
+    command: tuple[str, ...]
+    identity: str
+
+
+def reference_folder() -> Path:
+    """Where the reference controller lies: inside the package, or beside it in a checkout."""
+    package = Path(__file__).parents[1]
+    inside = package / "firmware_ref"
+    return inside if inside.is_dir() else package.parent / "firmware_ref"
+
+
+def controller_sources(policy_source: str) -> tuple[Path, ...]:
+    """The C files of a controller with one policy, such as "foldback"."""
+    folder = reference_folder()
+    return tuple(folder / f"{name}.c" for name in ("controller", "derate", policy_source))
+
+
+def find_compiler(environment: Mapping[str, str] = os.environ) -> Compiler:
+    """The compiler to use; raises SurroundingsError when there is none."""
+    chosen = shlex.split(environment.get("CC", ""))
+    if chosen:
+        found = shutil.which(chosen[0], path=environment.get("PATH"))
+        if found is None:
+            raise SurroundingsError(f'the compiler named by CC, "{chosen[0]}", is not found')
+        return _identified((found, *chosen[1:]))
+    for name in NAMES:
+        found = shutil.which(name, path=environment.get("PATH"))
+        if found:
+            return _identified((found,))
+    if importlib.util.find_spec("ziglang") is None:
+        raise SurroundingsError(NO_COMPILER)
+    return _packaged()
+
+
+def _identified(command: tuple[str, ...]) -> Compiler:
+    file = Path(command[0]).resolve()
+    stat = file.stat()
+    return Compiler(command, f"{file} {stat.st_size} {stat.st_mtime_ns} {command[1:]}")
+
+
+def _packaged() -> Compiler:
+    from importlib.metadata import version
+
+    return Compiler((sys.executable, "-m", "ziglang", "cc"), f"ziglang {version('ziglang')}")
+
+
+def cache_folder(environment: Mapping[str, str] = os.environ) -> Path:
+    """Where compiled controllers are kept; made when it is not there."""
+    root = Path(environment.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    folder = root / "derate" / "firmware"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SurroundingsError(
+            f"the cache folder {folder} cannot be made ({error.strerror}); set XDG_CACHE_HOME"
+            " to a folder that can be written"
+        ) from error
+    return folder
+
+
+def build_library(
+    sources: Sequence[Path],
+    headers: Mapping[str, str],
+    *,
+    flags: Sequence[str] = FLAGS,
+    compiler: Compiler | None = None,
+    key_text: str = "",
+) -> Path:
+    """The shared library of C ``sources`` and generated ``headers`` (file name to text).
+
+    ``key_text`` stands for the headers in the cache key when only part of them matters.
+    Raises SurroundingsError when there is no compiler, or it fails.
+    """
+    compiler = compiler or find_compiler()
+    folder = cache_folder()
+    key = hashlib.sha256()
+    parts = [compiler.identity, *flags, key_text or repr(sorted(headers.items()))]
+    folders = {source.parent for source in sources}
+    for file in sorted({*sources, *(h for f in folders for h in f.glob("*.h"))}):
+        parts += [file.name, file.read_text(encoding="utf-8")]
+    key.update("\0".join(parts).encode())
+    library = folder / f"{key.hexdigest()[:32]}.so"
+    if not library.exists():
+        _compile(compiler, sources, headers, flags, library)
+    return library
+
+
+def _compile(
+    compiler: Compiler,
+    sources: Sequence[Path],
+    headers: Mapping[str, str],
+    flags: Sequence[str],
+    library: Path,
+) -> None:
+    try:
+        with tempfile.TemporaryDirectory(dir=library.parent) as name:
+            work = Path(name)
+            for header, text in headers.items():
+                (work / header).write_text(text, encoding="ascii")
+            output = work / library.name
+            places = [f"-I{folder}" for folder in (work, *sorted({s.parent for s in sources}))]
+            run_compiler(compiler, [*flags, *places, *map(str, sources), "-o", str(output)])
+            os.replace(output, library)
+    except OSError as error:
+        raise SurroundingsError(f"{library.parent} cannot be written: {error}") from error
+
+
+def run_compiler(compiler: Compiler, arguments: Sequence[str]) -> None:
+    """Run the compiler; raises SurroundingsError with its first complaint when it fails."""
+    environment = dict(os.environ)
+    for kind in ("GLOBAL", "LOCAL"):  # the packaged compiler's own cache, kept beside ours
+        environment.setdefault(f"ZIG_{kind}_CACHE_DIR", str(cache_folder().parent / "compiler"))
+    try:
+        done = subprocess.run(
+            [*compiler.command, *arguments],
+            capture_output=True,
+            text=True,
+            errors="replace",
+            env=environment,
+            timeout=TIMEOUT_S,
+        )
+    except subprocess.TimeoutExpired:
+        raise SurroundingsError(f"{compiler.command[0]} took longer than {TIMEOUT_S:g} s") from None
+    if done.returncode != 0:
+        lines = [line for line in done.stderr.splitlines() if "error" in line] or done.stderr.splitlines()
+        reason = lines[0].strip() if lines else f"exit status {done.returncode}"
+        raise SurroundingsError(f"{' '.join(compiler.command)} cannot compile the controller: {reason}")

@@ -1,0 +1,97 @@
+"""The reference C controller, compiled for this machine and called in this process."""
+
+import ctypes
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from derate.control.command import Command
+from derate.firmware.build import build_library, controller_sources
+from derate.firmware.header import (
+    FILE_NAME,
+    POLICY_SOURCES,
+    chains_of,
+    settings_code,
+    settings_header,
+)
+from derate.lamp.lamp import Lamp
+from derate.sensing.chain import Chain
+
+Codes = Sequence[int] | NDArray[np.uint16]
+
+STATUS_MASK = 0xFFFF
+LIMIT_SHIFT = 16
+ALIGNMENT = 8
+
+
+def library_of(lamp: Lamp, chains: Sequence[Chain]) -> Path:
+    """The compiled controller of a lamp, from the cache when it was built before."""
+    code = settings_code(lamp, chains)  # refuses what the C cannot hold before any compiler runs
+    sources = controller_sources(POLICY_SOURCES[lamp.controller.policy.kind])
+    headers = {FILE_NAME: settings_header(lamp, chains)}
+    return build_library(sources, headers, key_text=code)
+
+
+class HostBody:
+    """The C controller of ``lamp``; ``start`` and ``step`` as in PythonBody, a few us a step.
+
+    Raises InputError when a setting cannot be held by the C, SurroundingsError without a compiler.
+    The library also exports derate_start and derate_step, which take the settings as an argument:
+    a search over settings can hand its own struct to them and need not compile each candidate.
+    """
+
+    def __init__(self, lamp: Lamp, chains: Sequence[Chain] | None = None) -> None:
+        chains = chains_of(lamp) if chains is None else chains
+        self.library = ctypes.CDLL(str(library_of(lamp, chains)))
+        self.state_size = _declared(self.library, "controller_size", ctypes.c_uint16)()
+        self._start = _declared(self.library, "controller_start", None, 1)
+        self._step = _declared(self.library, "controller_step", ctypes.c_uint32, 4)
+        self._memory = np.zeros(-(-self.state_size // ALIGNMENT), np.uint64)
+        self._codes = np.zeros(len(lamp.sensors), np.uint16)
+        self._requests = np.zeros(len(lamp.channels), np.uint16)
+        self._duties = np.zeros(len(lamp.channels), np.uint16)
+        self._arguments = tuple(
+            ctypes.c_void_p(array.ctypes.data)
+            for array in (self._memory, self._codes, self._requests, self._duties)
+        )
+        self.start()
+
+    def start(self) -> None:
+        """Begin as after a reset."""
+        self._start(self._arguments[0])
+
+    def step(self, codes: Codes, requests_q15: Codes) -> Command:
+        """One control period: codes (one a sensor) and requests (Q15, one a channel) to duties."""
+        if len(codes) != len(self._codes) or len(requests_q15) != len(self._requests):
+            raise ValueError(f"due {len(self._codes)} codes and {len(self._requests)} requests")
+        self._codes[:] = codes
+        self._requests[:] = requests_q15
+        answer = self._step(*self._arguments)
+        return Command(
+            tuple(self._duties.tolist()), answer >> LIMIT_SHIFT, answer & STATUS_MASK
+        )
+
+    @property
+    def state(self) -> bytes:
+        """All memory of the controller, as it lies; set it to go on from an earlier state."""
+        return self._memory.tobytes()[: self.state_size]
+
+    @state.setter
+    def state(self, memory: bytes) -> None:
+        if len(memory) != self.state_size:
+            raise ValueError(f"due {self.state_size} bytes of state, found {len(memory)}")
+        self._memory.view(np.uint8)[: self.state_size] = np.frombuffer(memory, np.uint8)
+
+    def function_address(self, name: str) -> int:
+        """The address of an exported C function such as "controller_step"."""
+        return ctypes.cast(getattr(self.library, name), ctypes.c_void_p).value or 0
+
+
+def _declared(library: ctypes.CDLL, name: str, result: type | None, pointers: int = 0) -> Any:
+    function = getattr(library, name)
+    function.restype = result
+    function.argtypes = [ctypes.c_void_p] * pointers
+    return function

@@ -1,0 +1,343 @@
+/* Thermal derating: one step from codes and requests to duties. derate.h is the manual. */
+#include "derate.h"
+
+#define REFUSED 0u
+#define FRESH 1u
+#define RUNNING 2u
+
+#define FILTER_FRACTION 14
+#define FILTER_HALF (UINT32_C(1) << (FILTER_FRACTION - 1))
+#define FILTER_ZERO INT32_C(32768) /* added to a reading so that the filter never goes negative */
+
+static uint32_t distance(int16_t a, int16_t b)
+{
+    int32_t difference = (int32_t)a - (int32_t)b;
+    return (uint32_t)(difference < 0 ? -difference : difference);
+}
+
+static uint32_t smaller(uint32_t a, uint32_t b)
+{
+    return a < b ? a : b;
+}
+
+/* The reading of a healthy code; beyond the outer knots it stays at theirs. */
+static int16_t reading_of(const struct derate_table *table, uint16_t code)
+{
+    unsigned low = 0u;
+    unsigned high = table->knots - 1u;
+    if (code <= table->code[low]) {
+        return table->reading_centi_c[low];
+    }
+    if (code >= table->code[high]) {
+        return table->reading_centi_c[high];
+    }
+    while (high - low > 1u) {
+        unsigned middle = (low + high) / 2u;
+        if (table->code[middle] <= code) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    uint32_t span = (uint32_t)table->code[high] - table->code[low];
+    uint32_t past = (uint32_t)code - table->code[low];
+    int32_t from = table->reading_centi_c[low];
+    uint32_t change = distance(table->reading_centi_c[high], table->reading_centi_c[low]);
+    uint32_t scaled = change * 2u * past + span; /* < 2^32: change <= 32766, past <= 65535 */
+    if (table->reading_centi_c[high] > table->reading_centi_c[low]) {
+        return (int16_t)(from + (int32_t)(scaled / (2u * span)));
+    }
+    return (int16_t)(from - (int32_t)((scaled - 1u) / (2u * span))); /* floor, as above */
+}
+
+/* Reads one sensor; *reading holds the previous reading before and the new one after. */
+static uint16_t sense(const struct derate_table *table, uint16_t code, uint16_t max_jump_centi_k,
+                      int16_t *reading)
+{
+    int16_t previous = *reading;
+    *reading = DERATE_NO_READING;
+    if (code <= table->low_code) {
+        return table->low_flag;
+    }
+    if (code >= table->high_code) {
+        return table->high_flag;
+    }
+    *reading = reading_of(table, code);
+    if (max_jump_centi_k != 0u && previous != DERATE_NO_READING &&
+        distance(*reading, previous) > max_jump_centi_k) {
+        return DERATE_JUMP;
+    }
+    return 0u;
+}
+
+/* Reads all sensors; returns the faults seen in this step. */
+static uint16_t sense_all(const struct derate_settings *settings, struct derate_state *state,
+                          const uint16_t *codes)
+{
+    int16_t *reading = state->reading_centi_c;
+    uint16_t seen = sense(&settings->table[0], codes[0], settings->max_jump_centi_k, &reading[0]);
+    if (settings->sensors == 2u) {
+        uint16_t second =
+            sense(&settings->table[1], codes[1], settings->max_jump_centi_k, &reading[1]);
+        if (second != 0u) {
+            seen = (uint16_t)(seen | second | DERATE_SECOND);
+        }
+        if (settings->disagreement_centi_k != 0u && reading[0] != DERATE_NO_READING &&
+            reading[1] != DERATE_NO_READING &&
+            distance(reading[0], reading[1]) > settings->disagreement_centi_k) {
+            seen = (uint16_t)(seen | DERATE_DISAGREE);
+        }
+    }
+    return seen;
+}
+
+static int16_t hottest(const struct derate_state *state)
+{
+    const int16_t *reading = state->reading_centi_c;
+    return reading[1] > reading[0] ? reading[1] : reading[0]; /* NO_READING is the lowest value */
+}
+
+/* Arms, disarms and judges the stuck check, from the drive of the steps before. */
+static uint16_t stuck(const struct derate_settings *settings, struct derate_state *state,
+                      int16_t reading)
+{
+    if (settings->stuck_drive_q15 == 0u || reading == DERATE_NO_READING) {
+        return 0u;
+    }
+    uint8_t found = state->driven_steps >= settings->stuck_within_steps;
+    if (!found && state->off_steps >= settings->stuck_off_steps &&
+        reading < settings->stuck_below_centi_c) {
+        state->lowest_centi_c = reading;
+        state->driven_steps = 0u;
+    }
+    if (state->lowest_centi_c == DERATE_NO_READING) {
+        return 0u;
+    }
+    if (reading < state->lowest_centi_c) {
+        state->lowest_centi_c = reading;
+    }
+    if (distance(reading, state->lowest_centi_c) >= settings->stuck_rise_centi_k) {
+        state->lowest_centi_c = DERATE_NO_READING;
+        state->driven_steps = 0u;
+        return 0u;
+    }
+    return found ? DERATE_STUCK : 0u;
+}
+
+/* Counts for the stuck check what this step drove. */
+static void count_drive(const struct derate_settings *settings, struct derate_state *state,
+                        int16_t reading, uint16_t highest_duty_q15)
+{
+    if (highest_duty_q15 < settings->stuck_drive_q15) {
+        if (state->off_steps < settings->stuck_off_steps) {
+            state->off_steps++;
+        }
+        return;
+    }
+    state->off_steps = 0u;
+    if (state->lowest_centi_c != DERATE_NO_READING && reading != DERATE_NO_READING &&
+        state->driven_steps < settings->stuck_within_steps) {
+        state->driven_steps++;
+    }
+}
+
+/* Faults in force: those seen now, and earlier ones that have not cleared. */
+static uint16_t faults(const struct derate_settings *settings, struct derate_state *state,
+                       uint16_t seen)
+{
+    if (seen != 0u) {
+        state->fault_flags = (uint16_t)(state->fault_flags | seen | DERATE_FAULT);
+        state->clear_steps = settings->clear_steps;
+        return state->fault_flags;
+    }
+    if (state->clear_steps > 0u) {
+        state->clear_steps--;
+    }
+    if (state->clear_steps == 0u && settings->latch == 0u) {
+        state->fault_flags = 0u;
+    }
+    return state->fault_flags;
+}
+
+/* y += (x - y) / 2^shift. The fraction is finer than 2^shift, so y comes within half a unit of x
+ * from both sides and the rounded result reaches x. */
+static int16_t filter(const struct derate_settings *settings, struct derate_state *state,
+                      int16_t reading)
+{
+    uint32_t target = (uint32_t)((int32_t)reading + FILTER_ZERO) << FILTER_FRACTION;
+    uint32_t now = state->filtered;
+    if (now == 0u) {
+        now = target;
+    } else if (target >= now) {
+        now += (target - now) >> settings->filter_shift;
+    } else {
+        now -= (now - target) >> settings->filter_shift;
+    }
+    state->filtered = now;
+    return (int16_t)((int32_t)((now + FILTER_HALF) >> FILTER_FRACTION) - FILTER_ZERO);
+}
+
+/* Moves the limit towards its target: down by attack, or at once; up by release, after hold. */
+static uint16_t ramp(const struct derate_settings *settings, struct derate_state *state,
+                     uint16_t target_q15, uint8_t at_once)
+{
+    uint32_t target = (uint32_t)target_q15 << 16;
+    uint32_t now = state->limit_q31;
+    if (target < now) {
+        uint32_t step = now - target;
+        if (!at_once && settings->attack_q31 != 0u) {
+            step = smaller(step, settings->attack_q31);
+        }
+        now -= step;
+        state->hold_steps = settings->hold_steps;
+    } else if (state->hold_steps > 0u) {
+        state->hold_steps--;
+    } else {
+        uint32_t step = target - now;
+        now += settings->release_q31 != 0u ? smaller(step, settings->release_q31) : step;
+    }
+    state->limit_q31 = now;
+    return (uint16_t)(now >> 16);
+}
+
+/* Writes the duties; returns the highest. */
+static uint16_t drive(uint8_t channels, uint16_t limit_q15, const uint16_t *requests_q15,
+                      uint16_t *duties_q15)
+{
+    uint16_t highest = 0u;
+    for (uint8_t i = 0u; i < channels; i++) {
+        uint32_t request = smaller(requests_q15[i], DERATE_ONE_Q15);
+        uint16_t duty = (uint16_t)((request * limit_q15) >> 15);
+        duties_q15[i] = duty;
+        if (duty > highest) {
+            highest = duty;
+        }
+    }
+    return highest;
+}
+
+/* The limit of this step and, in *status, what acts on it. */
+static uint16_t limit(const struct derate_settings *settings, struct derate_state *state,
+                      int16_t reading, uint16_t seen, uint16_t *status)
+{
+    uint16_t flags = faults(settings, state, seen);
+    uint16_t target = settings->safe_q15;
+    if (seen != 0u) {
+        state->filtered = 0u;
+    } else {
+        int16_t filtered = filter(settings, state, reading);
+        uint16_t allowed = derate_policy_limit(settings->policy, &state->policy_memory, filtered);
+        if (flags == 0u || allowed < target) {
+            target = allowed;
+        }
+        if (allowed < DERATE_ONE_Q15) {
+            flags = (uint16_t)(flags | DERATE_POLICY);
+        }
+        if (filtered > reading) {
+            reading = filtered;
+        }
+    }
+    if (reading >= settings->cutoff_centi_c) {
+        target = 0u;
+        flags = (uint16_t)(flags | DERATE_CUTOFF);
+    }
+    uint8_t at_once = state->running == FRESH || (flags & (DERATE_FAULT | DERATE_CUTOFF)) != 0u;
+    uint16_t now = ramp(settings, state, target, at_once);
+    if (now < target) {
+        flags = (uint16_t)(flags | DERATE_RAMP);
+    }
+    *status = flags;
+    return now;
+}
+
+uint32_t derate_step(const struct derate_settings *settings, struct derate_state *state,
+                     const uint16_t *codes, const uint16_t *requests_q15, uint16_t *duties_q15)
+{
+    if (state->running == REFUSED) {
+        (void)drive(settings->channels, 0u, requests_q15, duties_q15);
+        return DERATE_REFUSED;
+    }
+    uint16_t status;
+    uint16_t seen = sense_all(settings, state, codes);
+    int16_t reading = hottest(state);
+    seen = (uint16_t)(seen | stuck(settings, state, reading));
+    uint16_t limit_q15 = limit(settings, state, reading, seen, &status);
+    uint16_t highest = drive(settings->channels, limit_q15, requests_q15, duties_q15);
+    count_drive(settings, state, reading, highest);
+    state->running = RUNNING;
+    return (uint32_t)limit_q15 << 16 | status;
+}
+
+enum derate_refusal derate_start(const struct derate_settings *settings,
+                                 struct derate_state *state)
+{
+    enum derate_refusal refusal = derate_check(settings);
+    state->filtered = 0u;
+    state->limit_q31 = DERATE_ONE_Q31;
+    state->policy_memory = 0u;
+    state->hold_steps = 0u;
+    state->clear_steps = 0u;
+    state->off_steps = settings->stuck_off_steps;
+    state->driven_steps = 0u;
+    state->reading_centi_c[0] = DERATE_NO_READING;
+    state->reading_centi_c[1] = DERATE_NO_READING;
+    state->lowest_centi_c = DERATE_NO_READING;
+    state->fault_flags = 0u;
+    state->running = refusal == DERATE_ACCEPTED ? FRESH : REFUSED;
+    return refusal;
+}
+
+static uint8_t table_works(const struct derate_table *table)
+{
+    if (table->knots < 2u || table->low_code >= table->code[0] ||
+        table->high_code <= table->code[table->knots - 1u]) {
+        return 0u;
+    }
+    uint8_t rises = table->reading_centi_c[1] > table->reading_centi_c[0];
+    for (uint8_t i = 1u; i < table->knots; i++) {
+        int16_t here = table->reading_centi_c[i];
+        int16_t before = table->reading_centi_c[i - 1u];
+        if (table->code[i] <= table->code[i - 1u] || here == before ||
+            (here > before) != rises || distance(here, before) > 32766u ||
+            here == DERATE_NO_READING || before == DERATE_NO_READING) {
+            return 0u;
+        }
+    }
+    return 1u;
+}
+
+/* The cut-off can act: the hot end of the table reads at least that much. */
+static uint8_t reaches(const struct derate_table *table, int16_t reading_centi_c)
+{
+    return table->reading_centi_c[0] >= reading_centi_c ||
+           table->reading_centi_c[table->knots - 1u] >= reading_centi_c;
+}
+
+enum derate_refusal derate_check(const struct derate_settings *settings)
+{
+    if (settings->channels == 0u || settings->sensors == 0u || settings->sensors > 2u) {
+        return DERATE_BAD_COUNT;
+    }
+    for (uint8_t i = 0u; i < settings->sensors; i++) {
+        if (!table_works(&settings->table[i])) {
+            return DERATE_BAD_TABLE;
+        }
+        if (!reaches(&settings->table[i], settings->cutoff_centi_c)) {
+            return DERATE_BAD_LIMIT;
+        }
+    }
+    if (settings->safe_q15 > DERATE_ONE_Q15) {
+        return DERATE_BAD_LIMIT;
+    }
+    if (settings->filter_shift > 8u) {
+        return DERATE_BAD_FILTER;
+    }
+    if (settings->attack_q31 > DERATE_ONE_Q31 || settings->release_q31 > DERATE_ONE_Q31) {
+        return DERATE_BAD_RATE;
+    }
+    if (settings->stuck_drive_q15 != 0u &&
+        (settings->stuck_within_steps == 0u || settings->stuck_rise_centi_k == 0u)) {
+        return DERATE_BAD_STUCK;
+    }
+    return derate_policy_check(settings->policy) ? DERATE_ACCEPTED : DERATE_BAD_POLICY;
+}

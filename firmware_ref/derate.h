@@ -1,0 +1,141 @@
+/* derate: thermal derating of an LED lamp, in integers. This header is the manual.
+ *
+ * Call derate_start once, then derate_step at a fixed period. One step turns the ADC codes of
+ * one or two NTC thermistors and the requested duty of every channel into the duty to drive:
+ *
+ *   codes -> window -> table -> jump -> disagreement -> stuck -> hottest -> filter -> policy
+ *         -> fault and cut-off -> attack, hold, release -> duty = request * limit
+ *
+ * Promises, for every input and every order of inputs: a duty is never above its request nor
+ * above the limit; under a fault the limit is at most safe_q15; at or above the cut-off it is 0.
+ *
+ * Scales: a temperature "_centi_c" is in 0.01 degC, a difference "_centi_k" in 0.01 K; "_q15" is
+ * a share with 32768 = 1.0; "_q31" a share with 2147483648 = 1.0; "_steps" counts calls.
+ * Portable C99: integers only, no allocation, no library calls, no recursion, no static data;
+ * reentrant, one state per controller. int may have 16 bits.
+ *
+ * CAUTION: a firmware limit is no substitute for an independent hardware cut-out where failure
+ * can hurt. Intense light can injure eyes; metal-core boards burn skin. Measure before trusting.
+ */
+#ifndef DERATE_H
+#define DERATE_H
+
+#include <stdint.h>
+
+#define DERATE_ONE_Q15 UINT32_C(32768)
+#define DERATE_ONE_Q31 UINT32_C(0x80000000)
+#define DERATE_NO_READING INT16_MIN /* stands for "this sensor gives no temperature" */
+
+/* Status, the low half of what derate_step returns; the limit (Q15) is the high half. */
+#define DERATE_CUTOFF 0x0001u   /* reading at or above cutoff_centi_c: limit is 0 */
+#define DERATE_POLICY 0x0002u   /* the policy allows less than 1.0 */
+#define DERATE_RAMP 0x0004u     /* hold or release keeps the limit below what is allowed */
+#define DERATE_FAULT 0x0008u    /* limit is at most safe_q15; the causes are the flags below, */
+#define DERATE_OPEN 0x0010u     /* all that were seen since the fault began: wire or part open */
+#define DERATE_SHORT 0x0020u    /* part or wire shorted */
+#define DERATE_JUMP 0x0040u     /* reading moved more than max_jump_centi_k in one step */
+#define DERATE_DISAGREE 0x0080u /* two sensors further apart than disagreement_centi_k */
+#define DERATE_STUCK 0x0100u    /* driven, and no rise */
+#define DERATE_SECOND 0x0200u   /* open, short or jump was seen on the second sensor */
+#define DERATE_REFUSED 0x0400u  /* derate_start refused the settings (or never ran): all duties 0 */
+
+/* Reasons to refuse settings, from derate_check and derate_start. */
+enum derate_refusal {
+    DERATE_ACCEPTED = 0,
+    DERATE_BAD_COUNT,  /* no channel, or neither one nor two sensors */
+    DERATE_BAD_TABLE,  /* see struct derate_table */
+    DERATE_BAD_LIMIT,  /* safe_q15 above 1.0, or the cut-off lies outside a table */
+    DERATE_BAD_FILTER, /* filter_shift above 8 */
+    DERATE_BAD_RATE,   /* attack or release above 1.0 a step */
+    DERATE_BAD_STUCK,  /* see stuck_drive_q15 */
+    DERATE_BAD_POLICY  /* see the header of the policy that is linked */
+};
+
+/* Codes to temperatures of one sensor: straight lines between knots, rounded to nearest.
+ * code[] rises strictly; reading_centi_c[] rises strictly or falls strictly, neighbours at most
+ * 32766 apart, none -32768. Codes up to low_code and from high_code on are faults and raise
+ * low_flag and high_flag (DERATE_OPEN or DERATE_SHORT: which is which depends on the divider);
+ * both lie outside the knots. A code between a fault and the outer knot reads as that knot.
+ * Code 0 and code 65535 thus are faults, never a temperature. */
+struct derate_table {
+    const uint16_t *code;
+    const int16_t *reading_centi_c;
+    uint8_t knots; /* 2..255 */
+    uint16_t low_code;
+    uint16_t high_code;
+    uint16_t low_flag;
+    uint16_t high_flag;
+};
+
+/* The policy: settings and one function, completed by the one policy that is linked
+ * (foldback.h, steps.h, pi.h, open_loop.h, or your own). */
+struct derate_policy;
+
+/* Everything that does not change while the lamp runs; may live in flash. */
+struct derate_settings {
+    uint8_t channels;          /* 1..255 requests and duties */
+    uint8_t sensors;           /* 1 or 2; the hottest reading counts */
+    uint8_t filter_shift;      /* 0..8: time constant about 2^shift steps; 0 = no filter */
+    uint8_t latch;             /* 1: a fault stays until derate_start; 0: it clears by itself */
+    struct derate_table table[2];       /* table[1] is not looked at with one sensor */
+    const struct derate_policy *policy;
+    int16_t cutoff_centi_c;    /* limit 0 while a reading, filtered or not, is here or above */
+    uint16_t safe_q15;         /* 0..32768: highest limit under a fault; 0 = dark */
+    uint32_t attack_q31;       /* 0..2^31 a step downwards; 0 = at once. Cut-off and fault: always at once */
+    uint32_t release_q31;      /* 0..2^31 a step upwards; 0 = at once */
+    uint32_t hold_steps;       /* steps the limit waits, since it last fell, to rise again; 0 = none */
+    uint32_t clear_steps;      /* healthy steps in a row that clear a fault; 0 counts as 1 */
+    uint16_t max_jump_centi_k;     /* largest believable change in one step; 0 = no check */
+    uint16_t disagreement_centi_k; /* largest believable difference of two sensors; 0 = no check */
+
+    /* Stuck: a sensor that came loose or whose resistance creeps up reads cold, inside the
+     * window. Armed at start, and again once the highest duty has been below stuck_drive_q15 for
+     * stuck_off_steps, if the reading is below stuck_below_centi_c then. When that duty has been
+     * at or above stuck_drive_q15 for stuck_within_steps since, and no reading was
+     * stuck_rise_centi_k above the lowest one since arming: fault. Only such a rise, or
+     * derate_start, ends it: switching the light off does not. A lamp carried from warm into
+     * cold air while lit may never rise: choose the rise well below what the drive gives.
+     * stuck_drive_q15 0 = no check; otherwise within_steps and rise must not be 0. */
+    uint16_t stuck_drive_q15;
+    uint16_t stuck_rise_centi_k;
+    int16_t stuck_below_centi_c;
+    uint32_t stuck_off_steps;
+    uint32_t stuck_within_steps;
+};
+
+/* All memory of one controller, owned by the caller; derate_start fills it. */
+struct derate_state {
+    uint32_t filtered;      /* (reading + 32768) * 2^14; 0 = restart from the next sample */
+    uint32_t limit_q31;     /* the ramped limit */
+    uint32_t policy_memory; /* belongs to the policy; 0 at start */
+    uint32_t hold_steps;    /* still to wait before release */
+    uint32_t clear_steps;   /* healthy steps still missing */
+    uint32_t off_steps;     /* steps below stuck_drive_q15, up to stuck_off_steps */
+    uint32_t driven_steps;  /* steps at or above it since arming, up to stuck_within_steps */
+    int16_t reading_centi_c[2]; /* this step's readings, DERATE_NO_READING if none */
+    int16_t lowest_centi_c;     /* lowest reading since arming, DERATE_NO_READING: not armed */
+    uint16_t fault_flags;       /* causes of the fault in force */
+    uint8_t running;            /* 0: refused, 1: before the first step, 2: running */
+};
+
+/* 0 (DERATE_ACCEPTED) or the first reason why these settings cannot work. */
+enum derate_refusal derate_check(const struct derate_settings *settings);
+
+/* Begins afresh, forgetting faults. Refused settings leave a state whose steps give duty 0 and
+ * DERATE_REFUSED. */
+enum derate_refusal derate_start(const struct derate_settings *settings,
+                                 struct derate_state *state);
+
+/* One control period. codes: one per sensor, any value. requests_q15: one per channel; above
+ * 32768 counts as 32768. duties_q15: one per channel, may be the same array as requests_q15.
+ * Returns status | limit_q15 << 16. The first step after start takes the allowed limit at once. */
+uint32_t derate_step(const struct derate_settings *settings, struct derate_state *state,
+                     const uint16_t *codes, const uint16_t *requests_q15, uint16_t *duties_q15);
+
+/* What a policy provides. limit: share allowed at this reading, 0..32768, called once a healthy
+ * step; *memory is its own, 0 at start. check: 0 when its settings cannot work. */
+uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
+                             int16_t reading_centi_c);
+uint8_t derate_policy_check(const struct derate_policy *policy);
+
+#endif

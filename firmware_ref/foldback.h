@@ -1,0 +1,16 @@
+/* Foldback: limit 1.0 up to start, then along a straight line down to floor at end, floor above.
+ * Hysteresis is a backlash on the reading: the reading used follows every rise at once and a fall
+ * only once it is more than the hysteresis away; so light comes back along its own line. */
+#ifndef FOLDBACK_H
+#define FOLDBACK_H
+
+#include "derate.h"
+
+struct derate_policy {
+    int16_t start_centi_c;
+    int16_t end_centi_c;       /* above start */
+    uint16_t floor_q15;        /* 0..32768: limit at and above end; 0 = dark */
+    uint16_t hysteresis_centi_k; /* 0 = one line for both directions */
+};
+
+#endif

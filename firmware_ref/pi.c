@@ -1,0 +1,43 @@
+/* Policy "pi"; pi.h is the manual. Memory: the integral, Q31, 0..1 - floor. */
+#include "pi.h"
+
+/* gain * excess as Q31, at most 1.0. The product of two 16-bit numbers fits 32 bits. */
+static uint32_t times(struct derate_gain gain, uint32_t excess_centi_k)
+{
+    uint32_t product = (uint32_t)gain.mantissa * excess_centi_k;
+    return product > DERATE_ONE_Q31 >> gain.shift ? DERATE_ONE_Q31 : product << gain.shift;
+}
+
+uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
+                             int16_t reading_centi_c)
+{
+    uint32_t range = (DERATE_ONE_Q15 - policy->floor_q15) << 16;
+    uint32_t integral = *memory;
+    uint32_t cut;
+    int32_t excess = (int32_t)reading_centi_c - policy->setpoint_centi_c;
+    if (excess > 0) {
+        uint32_t proportional = times(policy->gain, (uint32_t)excess);
+        uint32_t more = times(policy->integral_gain, (uint32_t)excess);
+        uint32_t room = range - integral;
+        if (proportional < room) {
+            room -= proportional;
+            integral += more < room ? more : room;
+            cut = integral + proportional;
+        } else {
+            cut = range;
+        }
+    } else {
+        uint32_t proportional = times(policy->gain, (uint32_t)-excess);
+        uint32_t less = times(policy->integral_gain, (uint32_t)-excess);
+        integral = integral > less ? integral - less : 0u;
+        cut = integral > proportional ? integral - proportional : 0u;
+    }
+    *memory = integral;
+    return (uint16_t)(DERATE_ONE_Q15 - ((cut + 65535u) >> 16)); /* rounded down; cut <= 2^31 */
+}
+
+uint8_t derate_policy_check(const struct derate_policy *policy)
+{
+    return policy->floor_q15 <= DERATE_ONE_Q15 && policy->gain.shift < 32u &&
+           policy->integral_gain.shift < 32u;
+}

@@ -1,0 +1,37 @@
+/* Policy "steps"; steps.h is the manual. Memory: how many levels are engaged. */
+#include "steps.h"
+
+uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
+                             int16_t reading_centi_c)
+{
+    uint8_t engaged = (uint8_t)*memory;
+    while (engaged < policy->levels && reading_centi_c >= policy->level[engaged].at_centi_c) {
+        engaged++;
+    }
+    while (engaged > 0u) {
+        int32_t below = (int32_t)policy->level[engaged - 1u].at_centi_c - reading_centi_c;
+        if (below <= 0 || below < policy->hysteresis_centi_k) {
+            break;
+        }
+        engaged--;
+    }
+    *memory = engaged;
+    return engaged > 0u ? policy->level[engaged - 1u].limit_q15 : (uint16_t)DERATE_ONE_Q15;
+}
+
+uint8_t derate_policy_check(const struct derate_policy *policy)
+{
+    if (policy->levels == 0u) {
+        return 0u;
+    }
+    for (uint8_t i = 0u; i < policy->levels; i++) {
+        if (policy->level[i].limit_q15 > DERATE_ONE_Q15) {
+            return 0u;
+        }
+        if (i > 0u && (policy->level[i].at_centi_c <= policy->level[i - 1u].at_centi_c ||
+                       policy->level[i].limit_q15 > policy->level[i - 1u].limit_q15)) {
+            return 0u;
+        }
+    }
+    return 1u;
+}

@@ -1,0 +1,20 @@
+/* Steps: any number of levels. A level engages when the reading is at or above its at_centi_c,
+ * and releases when the reading is at or below at - hysteresis and below at: with hysteresis 0
+ * it releases 0.01 K under its threshold. The hottest engaged level sets the limit; none: 1.0. */
+#ifndef STEPS_H
+#define STEPS_H
+
+#include "derate.h"
+
+struct derate_level {
+    int16_t at_centi_c;
+    uint16_t limit_q15; /* 0..32768 */
+};
+
+struct derate_policy {
+    const struct derate_level *level; /* at rises strictly, limit does not rise */
+    uint8_t levels;                   /* 1..255 */
+    uint16_t hysteresis_centi_k;      /* 0 = none */
+};
+
+#endif
