@@ -224,7 +224,7 @@ def test_b_value_against_three_points(name, b50, b85, b100, three, b85_wide, wid
 # -- makers' tables --------------------------------------------------------------------------------
 
 LEFT_OUT_K = 0.1
-"""Rows 10 K apart predict those half way; rounding to 1 ohm alone is worth 0.04 K at the hot end."""
+"""Rows 10 K apart predict those half way; rounding to 1 ohm is worth 0.04 K at the hot end."""
 
 
 @pytest.mark.parametrize("name", TABLES)
