@@ -1,8 +1,21 @@
-"""Which controller body a lamp asks for."""
+"""Controller bodies: what they are asked to do, and which one a lamp asks for."""
 
+from collections.abc import Sequence
+from typing import Protocol
+
+from derate.control.command import Command
 from derate.lamp.lamp import Lamp
-from derate.loop.timeline import Body
 from derate.sensing.chain import Chain
+
+
+class Body(Protocol):
+    """A controller: ADC codes and requests in, duties and a status out, once a control period."""
+
+    def start(self) -> None:
+        """Begin as after a reset."""
+
+    def step(self, codes: Sequence[int], requests_q15: Sequence[int]) -> Command:
+        """One control period; requests and duties are Q15, 32768 = 1."""
 
 
 def body_for(lamp: Lamp, chains: tuple[Chain, ...]) -> Body:

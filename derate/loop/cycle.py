@@ -1,5 +1,6 @@
 """Finding a limit cycle in a trace: the light going up and down while nothing outside changes."""
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,7 +62,9 @@ def find_cycle(trace: Trace) -> Cycle | None:
     return max(found, key=lambda c: c.end_s - c.start_s, default=None)
 
 
-def _sustained(time_s: Array, held: Array, junction_c: Array, first: int, last: int) -> Cycle | None:
+def _sustained(
+    time_s: Array, held: Array, junction_c: Array, first: int, last: int
+) -> Cycle | None:
     """The cycle in rows first..last if it has three periods, keeps its size and is alive."""
     turns = [first + i for i in turning_points(held[first : last + 1], SMALLEST_SWING)][1:]
     if len(turns) < LEAST_TURNS:
@@ -72,8 +75,8 @@ def _sustained(time_s: Array, held: Array, junction_c: Array, first: int, last: 
     to_the_end = time_s[last] - time_s[turns[-1]] <= 2 * period_s
     if not (alive and to_the_end):
         return None
-    pairs = zip(turns[:-1], turns[1:], strict=True)
-    swing_k = float(np.median([np.ptp(junction_c[a : b + 1]) for a, b in pairs]))
+    swings_k = [np.ptp(junction_c[a : b + 1]) for a, b in itertools.pairwise(turns)]
+    swing_k = float(np.median(swings_k))
     return Cycle(
         first=turns[0],
         last=turns[-1],
@@ -91,7 +94,7 @@ def _steady_windows(trace: Trace) -> list[tuple[int, int]]:
     faulty = trace["status"].astype(int) & command.FAULT != 0
     changed = np.any(np.diff(inputs, axis=1) != 0, axis=0) | faulty[1:]
     edges = np.concatenate(([0], np.flatnonzero(changed) + 1, [len(trace)]))
-    return [(int(a), int(b) - 1) for a, b in zip(edges[:-1], edges[1:], strict=True) if b - a > 8]
+    return [(int(a), int(b) - 1) for a, b in itertools.pairwise(edges) if b - a > 8]
 
 
 def _columns(trace: Trace, *prefixes: str) -> Array:

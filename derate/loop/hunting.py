@@ -11,6 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.control.command import ONE_Q15
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
@@ -18,7 +19,7 @@ from derate.loop.body import body_for
 from derate.loop.cycle import SMALLEST_SWING, Cycle, find_cycle, turning_points
 from derate.loop.inputs import HALF_NANOSECOND_S
 from derate.loop.merit import Hunting
-from derate.loop.timeline import Q15_ONE, Recording, Timeline
+from derate.loop.timeline import Recording, Timeline
 from derate.loop.trace import Trace
 from derate.sensing.chain import Chain
 
@@ -74,9 +75,7 @@ def examine(
 class _Moment:
     """The frozen moment at which a lamp hunts, and runs from there with changed lamps."""
 
-    def __init__(
-        self, lamp: Lamp, profile: Profile, recording: Recording, cycle: Cycle
-    ) -> None:
+    def __init__(self, lamp: Lamp, profile: Profile, recording: Recording, cycle: Cycle) -> None:
         self.lamp, self.cycle = lamp, cycle
         rows, row = recording.rows, cycle.last
         self.nodes_c: NDArray[np.float64] = rows["node_c"][row].astype(float)
@@ -95,7 +94,7 @@ class _Moment:
         )
         rows = timeline.run().rows
         asked = float(np.max(rows["request"][-1].astype(float)))
-        limit = np.minimum(rows["limit_q15"][:, 0] / Q15_ONE, asked)[len(rows["limit_q15"]) // 2 :]
+        limit = np.minimum(rows["limit_q15"][:, 0] / ONE_Q15, asked)[len(rows["limit_q15"]) // 2 :]
         turns = turning_points(limit, SMALLEST_SWING)[1:]
         return float(np.median(np.abs(np.diff(limit[turns])))) if len(turns) > 2 else 0.0
 
@@ -168,9 +167,7 @@ def suspects(lamp: Lamp) -> dict[str, dict[str, object]]:
     return {name: changes for name, changes in found.items() if changes}
 
 
-def frozen(
-    lamp: Lamp, profile: Profile, ambient_c: NDArray[np.float64], at_s: float
-) -> Profile:
+def frozen(lamp: Lamp, profile: Profile, ambient_c: NDArray[np.float64], at_s: float) -> Profile:
     """The profile that holds for ever what holds at ``at_s``, its faults included."""
     events = tuple(
         event.model_copy(update={"at_s": 0.0, "until_s": None})

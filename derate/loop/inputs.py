@@ -6,15 +6,16 @@ from typing import TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.lamp.course import Course
 from derate.lamp.lamp import Lamp
-from derate.lamp.profile import Course, Event, Profile
+from derate.lamp.profile import Event, Profile
 
 T = TypeVar("T")
 
 HALF_NANOSECOND_S = 0.5e-9
 """Instants are whole nanoseconds; half of one is safely after a jump, whatever was rounded."""
 AIRFLOW_STEPS = 1024
-"""An airflow that varies along a line is followed in steps of 1/1024: under 0.05 % of a conductance."""
+"""An airflow along a line is followed in steps of 1/1024: under 0.05 % of a conductance."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class Condition:
 
 
 def condition_at(events: tuple[Event, ...], time_s: float) -> Condition:
-    """The faults of the events present at ``time_s`` [s]; of two on one thing the later listed wins."""
+    """The faults of the events at ``time_s`` [s]; of two on one thing the later listed wins."""
     airflow = 1.0
     degraded: dict[str, float] = {}
     stuck_on: set[str] = set()
@@ -68,7 +69,7 @@ class Inputs:
     def __init__(self, lamp: Lamp, profile: Profile) -> None:
         self.profile = profile
         ambient = profile.ambient_courses(lamp.ambients)
-        self._courses: list[tuple[Course, NDArray[np.float64], int]] = []
+        self._courses: list[tuple[Course[float], NDArray[np.float64], int]] = []
         self.ambient_c = np.zeros(len(lamp.ambients))
         self.requests = np.zeros(len(lamp.channels))
         self._airflow = np.ones(1)

@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.control import command
+from derate.control.command import ONE_Q15
 from derate.lamp.lamp import Lamp
-from derate.loop.timeline import Q15_ONE, Recording
+from derate.loop.timeline import Recording
 from derate.loop.trace import Trace
 
 SECONDS_PER_HOUR = 3600.0
@@ -163,26 +164,27 @@ def throttling(trace: Trace) -> tuple[int, float]:
 def held_back_rows(trace: Trace) -> NDArray[np.bool_]:
     """Rows in which the limit lies below the largest request."""
     requests = [trace[name] for name in trace.names if name.startswith("request_")]
-    return np.asarray(trace["limit"] + 1.0 / Q15_ONE < np.max(requests, axis=0))
+    return np.asarray(trace["limit"] + 1.0 / ONE_Q15 < np.max(requests, axis=0))
 
 
 def largest_step(trace: Trace) -> tuple[float, float]:
     """Largest change of light within a second that the control made: (fraction, when [s]).
 
     Measured on light over light asked for, so that the user's own dimming does not count; as a
-    fraction of the level before the step.
+    fraction of the level before the step. Ticks longer than a second are compared one by one.
     """
     lit = trace["asked_lm"] > 0
     if np.count_nonzero(lit) < 2:
         return 0.0, 0.0
     time_s = trace["time_s"][lit]
     share = trace["light_lm"][lit] / trace["asked_lm"][lit]
-    before = np.maximum(np.searchsorted(time_s, time_s - STEP_WINDOW_S * (1 + 1e-9)), 0)
+    window_s = STEP_WINDOW_S * (1 + 1e-9)
+    rows = np.arange(1, len(share))
+    before = np.minimum(np.searchsorted(time_s, time_s[1:] - window_s), rows - 1)
     level = share[before]
-    near = (time_s - time_s[before] <= STEP_WINDOW_S * (1 + 1e-9)) & (level > 0)
-    step = np.where(near, np.abs(share - level) / np.where(level > 0, level, 1.0), 0.0)
+    step = np.abs(share[1:] - level) / np.where(level > 0, level, np.inf)
     worst = int(np.argmax(step))
-    return float(step[worst]), float(time_s[worst])
+    return float(step[worst]), float(time_s[worst + 1])
 
 
 def _share(delivered: float, asked: float) -> float:

@@ -7,17 +7,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 import derate
+from derate.control.command import ONE_Q15
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.loop import hunting, merit
-from derate.loop.body import body_for
+from derate.loop.body import Body, body_for
 from derate.loop.happenings import Happening, happenings
-from derate.loop.timeline import Q15_ONE, Body, Recording, Timeline
-from derate.loop.trace import Trace
+from derate.loop.timeline import Recording, Timeline
+from derate.loop.trace import Array, Trace
 from derate.sensing.chain import Chain
-
-FIRST_STEP_SHARE = 0.5
-"""The time error is the change seen when every step of the plant is halved."""
 
 
 @dataclass(frozen=True)
@@ -86,7 +84,7 @@ def trace_of(lamp: Lamp, recording: Recording) -> Trace:
     """The recorded rows as named columns with units."""
     rows, plant = recording.rows, recording.plant
     time_s = rows["time_s"][:, 0].astype(float)
-    columns: dict[str, NDArray[np.float64]] = {"time_s": time_s}
+    columns: dict[str, Array] = {"time_s": time_s}
 
     def add(name: str, values: NDArray[np.generic]) -> None:
         columns[name] = values.astype(float)
@@ -104,18 +102,24 @@ def trace_of(lamp: Lamp, recording: Recording) -> Trace:
     for i, name in enumerate(lamp.sensors):
         codes = rows["code"][:, i]
         add(f"code_{name}", codes)
-        add(f"reading_{name}_c", recording.chains[i].reading_c(codes))
+        add(f"reading_{name}_c", _readings_c(recording.chains[i], codes))
         add(f"thermistor_{name}_c", rows["node_c"][:, plant.sensor_nodes[i]])
     for name in lamp.nodes:
         add(f"node_{name}_c", rows["node_c"][:, plant.node_index(name)])
-    add("limit", rows["limit_q15"][:, 0] / Q15_ONE)
+    add("limit", rows["limit_q15"][:, 0] / ONE_Q15)
     add("status", rows["status"][:, 0])
     add("light_lm", light.sum(axis=1))
     add("asked_lm", asked.sum(axis=1))
     return Trace(columns)
 
 
-def _until_next(cumulative: NDArray[np.generic], time_s: NDArray[np.float64]) -> NDArray[np.float64]:
+def _readings_c(chain: Chain, codes: NDArray[np.generic]) -> Array:
+    """What the firmware reads from each code [degC], NaN in a fault window."""
+    distinct, where = np.unique(codes, return_inverse=True)
+    return np.array([chain.reading_c(int(code)) for code in distinct])[where]
+
+
+def _until_next(cumulative: NDArray[np.generic], time_s: Array) -> Array:
     """Mean of a running integral from each row to the next; the last row repeats the one before."""
     passed_s = np.diff(time_s)[:, None]
     grown = np.diff(cumulative.astype(float), axis=0)
@@ -146,7 +150,10 @@ def _merit(
         hunting=found,
         time_error_k=time_error_k(recording),
         held=all(m.margin_k >= 0 for m in (*channels.values(), *nodes.values())),
-        warnings=tuple(sorted(recording.plant.outside)),
+        warnings=(
+            *(text for chain in recording.chains for text in chain.warnings),
+            *sorted(recording.plant.outside),
+        ),
     )
 
 

@@ -9,15 +9,16 @@ over the time that has passed.
 import itertools
 from collections.abc import Generator, Iterator
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 import simpy
 from numpy.typing import NDArray
 
-from derate.control.command import Command
+from derate.control.command import ONE_Q15, Command
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
+from derate.loop.body import Body
 from derate.loop.inputs import Inputs
 from derate.loop.trace import Rows
 from derate.plant.plant import Plant
@@ -25,23 +26,12 @@ from derate.sensing.chain import Chain, current_at_sample
 from derate.sensing.noise import uniform
 
 NANOSECONDS = 1_000_000_000
-Q15_ONE = 32768
 WORLD, UPDATE, CONVERT, CONTROL = range(4)
 """Order of what happens at one instant (SimPy runs lower priorities first)."""
 JITTER_CONVERT, JITTER_CONTROL = 1001, 1002
 """The ``use`` of the random numbers that delay the two tasks."""
 
 Task = Generator[simpy.Event, Any, None]
-
-
-class Body(Protocol):
-    """A controller: ADC codes and requests in, duties and a status out, once a control period."""
-
-    def start(self) -> None:
-        """Begin as after a reset."""
-
-    def step(self, codes: NDArray[np.uint16], requests_q15: NDArray[np.uint16]) -> Command:
-        """One control period; requests and duties are Q15, 32768 = 1."""
 
 
 class Wake(simpy.Event):
@@ -91,12 +81,17 @@ class Timeline:
         self.env = simpy.Environment(initial_time=0)
         self.end_ns = _ns(profile.duration_s)
         self.done_ns = 0
-        self.codes = np.zeros(len(chains), np.uint16)
+        self.codes = [0] * len(chains)
         self.duties = np.zeros(len(lamp.channels))
         self.sensor_heat_w = np.zeros(len(chains))
         self.commanded = np.zeros(len(lamp.channels))
         self.pending = False
-        self.command = Command((0,) * len(lamp.channels), Q15_ONE, 0)
+        self.full_current_a = [channel.current_a for channel in lamp.channels.values()]
+        self.coupled = [
+            bool(d.ground_v_per_a or d.supply_v_per_a)
+            for d in (sensor.disturbance for sensor in lamp.sensors.values())
+        ]
+        self.command = Command((0,) * len(lamp.channels), ONE_Q15, 0)
         self.rows, self.intervals = self._recorders()
 
     def run(self) -> Recording:
@@ -119,7 +114,7 @@ class Timeline:
             self._advance(at_ns)
             self.inputs.jump(at_ns / NANOSECONDS)
             self.plant.configure(self.inputs.airflow, self.inputs.condition.degraded)
-            self._drive(self.commanded)
+            self._drive()
 
     def _convert(self) -> Task:
         """Convert every sensor, each ADC period."""
@@ -195,18 +190,29 @@ class Timeline:
 
     def _sample(self, tick: int, time_s: float) -> None:
         """Convert every sensor at this instant."""
-        current_a = current_at_sample(self.lamp.driver, self.plant.on_current_a, self.duties, time_s)
-        for i, (name, chain) in enumerate(zip(self.lamp.sensors, self.chains, strict=True)):
-            thermistor_c = self.plant.node_c[self.plant.sensor_nodes[i]]
-            fault = self.inputs.condition.sensors.get(name)
+        for i, chain in enumerate(self.chains):
+            thermistor_c = float(self.plant.node_c[self.plant.sensor_nodes[i]])
             self.codes[i] = chain.sense(
-                thermistor_c, current_a, seed=self.seed, unit=self.unit, tick=tick, fault=fault
+                thermistor_c,
+                self._current_a(chain, time_s) if self.coupled[i] else 0.0,
+                seed=self.seed,
+                unit=self.unit,
+                tick=tick,
+                fault=self.inputs.condition.sensors.get(chain.name),
+                held_code=self.codes[i],
             )
             self.sensor_heat_w[i] = chain.self_heat_w(thermistor_c)
 
-    def _requests_q15(self) -> NDArray[np.uint16]:
+    def _current_a(self, chain: Chain, time_s: float) -> float:
+        """LED current [A] at this instant of a sensor's sample."""
+        sampling = chain.sensor.disturbance.sampling
+        return current_at_sample(
+            self.lamp.driver, self.full_current_a, self.duties.tolist(), time_s, sampling
+        )
+
+    def _requests_q15(self) -> list[int]:
         """The requests as the firmware gets them, rounded to Q15."""
-        return np.rint(self.inputs.requests * Q15_ONE).astype(np.uint16)
+        return [round(request * ONE_Q15) for request in self.inputs.requests.tolist()]
 
     def _record(self) -> None:
         """Add the row of this instant."""
@@ -258,8 +264,8 @@ class Timeline:
             ticks,
             {
                 "dt_s": (1, float),
-                "duty": (channels, float),
-                "request": (channels, float),
+                "duties": (channels, float),
+                "requests": (channels, float),
                 "ambient_c": (ambients, float),
                 "sensor_heat_w": (sensors, float),
                 "configuration": (1, int),
@@ -275,7 +281,7 @@ def _ns(time_s: float) -> int:
 def _quantised(duties_q15: tuple[int, ...], bits: int) -> NDArray[np.float64]:
     """Duties as the driver can make them: rounded down to its resolution, never up."""
     levels = 1 << bits
-    return np.array([(duty * levels // Q15_ONE) / levels for duty in duties_q15])
+    return np.array([(duty * levels // ONE_Q15) / levels for duty in duties_q15])
 
 
 def _instants(profile: Profile, end_ns: int) -> list[int]:

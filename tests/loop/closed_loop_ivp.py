@@ -158,8 +158,14 @@ class Circuit:
             return into / c
 
         done = solve_ivp(
-            rate, (0, seconds), temperatures, method="LSODA", rtol=1e-8, atol=1e-7,
-            first_step=min(seconds, 1e-3), jac=lambda t, y: -g / c[:, None],
+            rate,
+            (0, seconds),
+            temperatures,
+            method="LSODA",
+            rtol=1e-8,
+            atol=1e-7,
+            first_step=min(seconds, 1e-3),
+            jac=lambda t, y: -g / c[:, None],
         )
         return done.y[:, -1]
 
@@ -207,4 +213,7 @@ def code_of(lamp, name, thermistor_c, current_a):
         volts = supply * divider.resistor_ohm / (ohm + divider.resistor_ohm)
     volts += sensor.disturbance.ground_v_per_a * current_a
     reference = supply if divider.reference == "ratiometric" else divider.reference
-    return volts / reference * 2**adc.bits
+    share = volts / reference
+    bow = 4.0 * adc.inl_lsb * min(max(share, 0.0), 1.0) * (1.0 - min(max(share, 0.0), 1.0))
+    bent = share * 2**adc.bits * (1.0 + adc.gain_error) + adc.offset_lsb + bow
+    return int(min(max(math.floor(bent), 0), 2**adc.bits - 1))
