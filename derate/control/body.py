@@ -12,7 +12,17 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from derate.control import faults, filter, ramp, stuck
-from derate.control.command import CUTOFF, FAULT, ONE_Q15, OPEN, POLICY, RAMP, SECOND, SHORT, Command
+from derate.control.command import (
+    CUTOFF,
+    FAULT,
+    ONE_Q15,
+    OPEN,
+    POLICY,
+    RAMP,
+    SECOND,
+    SHORT,
+    Command,
+)
 from derate.control.periods import periods_in
 from derate.control.policy import Policy, policy_of
 from derate.lamp.controller import Controller
@@ -79,7 +89,7 @@ def _stuck_rule(chosen: Controller, period_s: float) -> stuck.StuckRule:
     if chosen.stuck is None:
         return CHECK_NOTHING
     return stuck.StuckRule(
-        drive=chosen.stuck.drive,
+        drive=_q15(chosen.stuck.drive) / ONE_Q15,  # comparable with duties, which are Q15
         off_steps=periods_in(chosen.stuck.off_s, period_s),
         within_steps=max(1, periods_in(chosen.stuck.within_s, period_s)),
         rise_k=chosen.stuck.rise_k,
@@ -120,10 +130,11 @@ class PythonBody:
         reading_c = max((r for r in readings_c if not math.isnan(r)), default=math.nan)
         seen = self._wires(codes, readings_c) | _implausible(rules, state, readings_c)
         stuck_seen, stuck_state = stuck.judge(rules.stuck, state.stuck, reading_c)
+        seen |= stuck_seen
         state = state._replace(
-            readings_c=readings_c, faults=faults.judge(rules.faults, state.faults, seen | stuck_seen)
+            readings_c=readings_c, faults=faults.judge(rules.faults, state.faults, seen)
         )
-        status, state = _limited(rules, self.policy, state, reading_c, bool(seen | stuck_seen))
+        status, state = _limited(rules, self.policy, state, reading_c, bool(seen))
         limit_q15 = _q15(state.ramp.limit)
         duties = tuple(min(int(request), ONE_Q15) * limit_q15 >> 15 for request in requests_q15)
         self.state = state._replace(

@@ -5,7 +5,8 @@ reading_c, period_s)``: plain numbers and tuples, so that numba can compile it. 
 a class ``module:Class`` with methods ``begin()`` and ``limit(state, reading_c, period_s)``; both
 return what the built-in functions return. The parameters of the class are the keys of the
 policy's table in the lamp file, their units taken from the names: ``start = "70 degC"`` fills
-``start_c``, a name without a unit suffix takes a ratio, or what its annotation (int, bool, str) says.
+``start_c``; a name without a unit suffix takes a ratio, or what its annotation (int, bool, str)
+says.
 """
 
 import functools
@@ -30,7 +31,7 @@ PLAIN_KINDS = (int, bool, str)
 
 
 class Policy(NamedTuple):
-    """``begin()`` gives the first state; ``limit(state, reading_c, period_s)`` a share and a state."""
+    """``begin()`` gives a state, ``limit(state, reading_c, period_s)`` a share and a state."""
 
     begin: Callable[[], Any]
     limit: Callable[[Any, float, float], tuple[float, Any]]

@@ -1,1 +1,1 @@
-"""The controller in C: settings as a generated header, the compiler, and the body on this machine."""
+"""The controller in C: its settings as a generated header, its compiler, its body here."""

@@ -156,6 +156,7 @@ def run_compiler(compiler: Compiler, arguments: Sequence[str]) -> None:
     except subprocess.TimeoutExpired:
         raise SurroundingsError(f"{compiler.command[0]} took longer than {TIMEOUT_S:g} s") from None
     if done.returncode != 0:
-        lines = [line for line in done.stderr.splitlines() if "error" in line] or done.stderr.splitlines()
-        reason = lines[0].strip() if lines else f"exit status {done.returncode}"
-        raise SurroundingsError(f"{' '.join(compiler.command)} cannot compile the controller: {reason}")
+        lines = done.stderr.splitlines() or [f"exit status {done.returncode}"]
+        reason = next((line for line in lines if "error" in line), lines[0]).strip()
+        command = shlex.join(compiler.command)
+        raise SurroundingsError(f"{command} cannot compile the controller: {reason}")

@@ -51,8 +51,8 @@ def settings_header(lamp: Lamp, chains: Sequence[Chain] | None = None) -> str:
         f" * Options: {_comment(options)}",
         f" * These settings: sha256 {hashlib.sha256(code.encode()).hexdigest()[:HASH_DIGITS]}",
         " *",
-        " * CAUTION: a firmware limit does not replace an independent hardware cut-out where failure",
-        " * can hurt; intense light injures eyes, hot metal burns. Measure before you trust. */",
+        " * CAUTION: a firmware limit does not replace an independent hardware cut-out where",
+        " * failure can hurt; intense light injures eyes, hot metal burns. Measure first. */",
     )
     return "\n".join(lines) + "\n" + code
 
@@ -62,23 +62,16 @@ def settings_code(lamp: Lamp, chains: Sequence[Chain]) -> str:
     policy = policy_fields(lamp)
     levels = levels_of(lamp)
     tables = tables_of(lamp, chains)
+    rows = [line for index, table in enumerate(tables) for line in _table_lines(index, table)]
     parts = [
         "#ifndef DERATE_SETTINGS_H\n#define DERATE_SETTINGS_H\n",
         f'#include "derate.h"\n#include "{POLICY_SOURCES[lamp.controller.policy.kind]}.h"\n',
-        f"/* Call controller_step every {lamp.timing.control_period_s:g} s: durations and rates below"
-        " count on it. */\n",
+        f"/* Call controller_step every {lamp.timing.control_period_s:g} s: durations and rates"
+        " below count on it. */\n",
         *(_table_arrays(index, table) for index, table in enumerate(tables)),
         *([_level_array(levels)] if levels else []),
-        _struct("derate_policy", "derate_lamp_policy", policy, [".level = derate_levels,"] if levels else []),
-        _struct(
-            "derate_settings",
-            "derate_lamp_settings",
-            controller_fields(lamp),
-            [
-                ".policy = &derate_lamp_policy,",
-                *(line for index, table in enumerate(tables) for line in _table_lines(index, table)),
-            ],
-        ),
+        _struct("policy", policy, [".level = derate_levels,"] if levels else []),
+        _struct("settings", controller_fields(lamp), [".policy = &derate_lamp_policy,", *rows]),
         "#endif\n",
     ]
     return "\n".join(parts)
@@ -97,10 +90,11 @@ def _number(value: int) -> str:
     return f"{value}u" if value > SIGNED_LIMIT else str(value)
 
 
-def _struct(kind: str, name: str, fields: Iterable[Field], more: Sequence[str]) -> str:
+def _struct(kind: str, fields: Iterable[Field], more: Sequence[str]) -> str:
+    head = f"static const struct derate_{kind} derate_lamp_{kind} = {{\n"
     lines = [f"    .{f.name} = {_number(f.value)}, /* {_comment(f.meaning)} */" for f in fields]
     lines += [f"    {line}" for line in more]
-    return f"static const struct {kind} {name} = {{\n" + "\n".join(lines) + "\n};\n"
+    return head + "\n".join(lines) + "\n};\n"
 
 
 def _table_arrays(index: int, table: Table) -> str:

@@ -5,6 +5,7 @@ Q31 (2^31 = 1.0), durations in control periods (uint32, rounded up). A value the
 refused with the key that holds it, never bent silently.
 """
 
+import itertools
 import math
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -57,7 +58,7 @@ class Quantiser:
         """A temperature [degC]."""
         value = round(temperature_c * CENTI)
         if abs(value) > INT16_MAX:
-            raise self.refuse(key, f"{temperature_c:g} degC", "a temperature within 327.67 degC of 0")
+            raise self.refuse(key, f"{temperature_c:g} degC", "-327.67 degC to 327.67 degC")
         return Field(name, value, f"{temperature_c:g} degC")
 
     def centi_k(self, name: str, difference_k: float | None, key: str) -> Field:
@@ -114,7 +115,8 @@ def controller_fields(lamp: Lamp) -> tuple[Field, ...]:
     """The fields of struct derate_settings that are plain numbers."""
     chosen, to = lamp.controller, Quantiser(lamp)
     if len(lamp.channels) > COUNT_MAX:
-        raise InputError(f"{to.file}: channels: found {len(lamp.channels)}, due at most {COUNT_MAX}")
+        found = f"{len(lamp.channels)} channels"
+        raise InputError(f"{to.file}: channels: found {found}, due at most {COUNT_MAX}")
     return (
         Field("channels", len(lamp.channels), ", ".join(lamp.channels)),
         Field("sensors", len(lamp.sensors), ", ".join(lamp.sensors)),
@@ -190,7 +192,7 @@ def levels_of(lamp: Lamp) -> tuple[tuple[Field, Field], ...]:
         )
         for index, level in enumerate(chosen.levels, start=1)
     )
-    for index, ((before, _), (after, _)) in enumerate(zip(levels, levels[1:], strict=False), 2):
+    for index, ((before, _), (after, _)) in enumerate(itertools.pairwise(levels), start=2):
         if after.value <= before.value:
             due = f"at least 0.01 K above the level before, {before.meaning}"
             raise to.refuse(f"policy.levels[entry {index}].at", after.meaning, due)
@@ -206,10 +208,12 @@ def tables_of(lamp: Lamp, chains: Sequence[Chain]) -> tuple[Table, ...]:
         code = tuple(int(knot) for knot in lookup.knots)
         reading = tuple(int(value) for value in lookup.centi_c)
         if len(code) > COUNT_MAX:
-            found = f"{len(code)} knots in the reading table of sensor {chain.name}"
-            raise InputError(f"{to.file}: sensors.{chain.name}: found {found}, due at most {COUNT_MAX}")
+            found = f"a reading table of {len(code)} knots"
+            due = f"at most {COUNT_MAX}"
+            raise InputError(f"{to.file}: sensors.{chain.name}: found {found}, due {due}")
         if max(reading) < round(lamp.controller.cutoff_c * CENTI):
-            due = f"at most the hottest reading of sensor {chain.name}, {max(reading) / CENTI:g} degC"
+            hottest = f"{max(reading) / CENTI:g} degC"
+            due = f"at most the hottest reading of sensor {chain.name}, {hottest}"
             raise to.refuse("cutoff", f"{lamp.controller.cutoff_c:g} degC", due)
         tables.append(Table(code, reading, _window(chain)))
     return tuple(tables)
