@@ -17,6 +17,7 @@ from derate.lamp.quantities import (
     PerSecond,
     Second,
     Share,
+    check,
 )
 from derate.lamp.sentence import nearest, shown, wrong
 
@@ -45,9 +46,9 @@ class Steps(Part):
     """Light falls in steps; each is released ``hysteresis_k`` below where it was taken."""
 
     kind: Literal["steps"] = "steps"
-    levels: tuple[Level, ...] = Field(
-        description='a list such as [{at = "70 degC", limit = 0.6}]', min_length=1
-    )
+    levels: Annotated[
+        tuple[Level, ...], check(lambda levels: len(levels) >= 1, "at least one level")
+    ] = Field(description='a list such as [{at = "70 degC", limit = 0.6}]')
     hysteresis_k: Annotated[Kelvin, NOT_NEGATIVE]
 
     @property

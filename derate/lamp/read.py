@@ -86,7 +86,7 @@ def _syntax(message: str, text: str) -> Mistake:
     if number.isdigit() and int(number) <= len(lines):
         line = lines[int(number) - 1].strip()
         return Mistake((), f"{shown(line)} in line {number} ({_lower(what)})", _SYNTAX_DUE)
-    return Mistake((), f"an unfinished last line ({_lower(what)})", _SYNTAX_DUE)
+    return Mistake((), f"{_lower(what)} at the end of the file", _SYNTAX_DUE)
 
 
 def _lower(text: str) -> str:

@@ -92,7 +92,8 @@ class Mistake(NamedTuple):
         """The one sentence for the user; ``more`` counts the mistakes not told."""
         place = f"{written(self.key)}: " if self.key else ""
         rest = f" (and {more} more)" if more else ""
-        return f"{file}: {place}found {self.found}, due {self.due}{rest}"
+        text = f"{file}: {place}found {self.found}, due {self.due}{rest}"
+        return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)
 
 
 def mistakes(error: ValidationError | PydanticCustomError, raw: object) -> list[Mistake]:

@@ -2,7 +2,8 @@
 
 import csv
 import itertools
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Self
 
@@ -17,6 +18,7 @@ _ZERO_C_IN_K = 273.15
 _LEAST_OHM, _MOST_OHM = 0.1, 1e9  # no thermistor that a divider can read lies outside
 _WAYS = ("steinhart_hart", "points", "table", "b_value")
 _COLUMNS = ("temperature_c", "resistance_ohm")
+_HEAD = ",".join(_COLUMNS)
 
 Pair = tuple[Celsius, Annotated[Ohm, POSITIVE]]
 
@@ -46,23 +48,24 @@ def _table(value: Any, info: ValidationInfo) -> Any:
     except (OSError, UnicodeDecodeError, csv.Error, ValueError) as error:
         if isinstance(error, ValueError) and error.args and error.args[0] == "row":
             raise wrong(error.args[2], found=f"{shown(value)} with {error.args[1]}") from None
-        due = "a CSV file with the columns temperature_c,resistance_ohm beside the lamp file"
+        due = f"a CSV file with the columns {_HEAD} beside the lamp file"
         raise wrong(due, found=f"{shown(value)}, which cannot be read") from None
 
 
-def _rows(lines: Iterator[list[str]]) -> Iterator[tuple[float, float]]:
+def _rows(lines: Iterator[list[str]]) -> Iterator[tuple[str, str]]:
     rows = (row for row in lines if row and not row[0].lstrip().startswith("#"))
     head = [cell.strip() for cell in next(rows, [])]
     if tuple(head) != _COLUMNS:
-        found = f"the columns {shown(','.join(head))}"
-        raise ValueError("row", found, "the columns " + ",".join(_COLUMNS))
+        raise ValueError("row", f"the columns {shown(','.join(head))}", "the columns " + _HEAD)
     for row in rows:
         try:
             at_c, resistance_ohm = (float(cell) for cell in row)
         except ValueError:
-            found = f"the row {shown(','.join(row))}"
-            raise ValueError("row", found, "two numbers a row") from None
-        yield at_c, resistance_ohm
+            at_c = resistance_ohm = math.nan
+        if not (math.isfinite(at_c) and 0 < resistance_ohm < math.inf):
+            due = "two numbers in each row, the resistance above zero"
+            raise ValueError("row", f"the row {shown(','.join(row))}", due)
+        yield f"{at_c!r} degC", f"{resistance_ohm!r} ohm"
 
 
 class Thermistor(Part):
@@ -120,7 +123,8 @@ class Thermistor(Part):
         if self.steinhart_hart:
             _plausible("steinhart_hart", self.steinhart_hart, self.range_c)
         if self.points:
-            _plausible("points", _through(self.points), self.range_c)
+            given_ohm = [resistance_ohm for _, resistance_ohm in self.points]
+            _plausible("points", _through(self.points), self.range_c, given_ohm)
         return self
 
 
@@ -146,8 +150,13 @@ def _through(points: tuple[tuple[float, float], ...]) -> tuple[float, ...]:
         raise wrong("three points further apart", key=("points",)) from None
 
 
-def _plausible(key: str, coefficients: tuple[float, ...], range_c: tuple[float, ...]) -> None:
-    """Over the range the curve must fall, between resistances that exist."""
+def _plausible(
+    key: str,
+    coefficients: tuple[float, ...],
+    range_c: tuple[float, ...],
+    given_ohm: Sequence[float] = (),
+) -> None:
+    """Over the range the curve must fall, between resistances that exist and past those given."""
     a, b, c = coefficients
     x = np.linspace(np.log(_LEAST_OHM), np.log(_MOST_OHM), 2000)
     with np.errstate(all="ignore"):
@@ -156,7 +165,8 @@ def _plausible(key: str, coefficients: tuple[float, ...], range_c: tuple[float, 
     hot, cold = 1 / (range_c[1] + _ZERO_C_IN_K), 1 / (range_c[0] + _ZERO_C_IN_K)
     edges = np.flatnonzero(np.diff(np.concatenate(([False], rises, [False])).astype(int)))
     for first, last in zip(edges[::2], edges[1::2], strict=True):
-        if inverse[first] <= hot and cold <= inverse[last]:
+        covers = inverse[first] <= hot and cold <= inverse[last]
+        if covers and all(x[first] <= np.log(ohm) <= x[last] for ohm in given_ohm):
             return
     raise wrong(
         f"a curve whose resistance falls from {range_c[0]:g} to {range_c[1]:g} degC"

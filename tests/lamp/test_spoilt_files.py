@@ -1,0 +1,76 @@
+"""Files with one mistake each, and the sentence that each one earns."""
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import derate.lamp
+from derate.errors import InputError
+from derate.lamp import load, load_profile, starter_text
+
+HERE = Path(__file__).parent
+LAMPS = tomllib.loads((HERE / "spoilt_lamps.toml").read_text(encoding="utf-8"))
+PROFILES = tomllib.loads((HERE / "spoilt_profiles.toml").read_text(encoding="utf-8"))
+PROFILE = """
+duration = "10 min"
+ambient = { at = ["0 s", "5 min"], value = ["20 degC", "30 degC"], between = "line" }
+request = { spot = 1.0, flood = "30 %" }
+events = [{ kind = "airflow", at = "2 min", until = "3 min", factor = 0.2 }]
+"""
+JARGON = ["Input should", "alidation", "pydantic", "type=", "NoneType", "tuple", "dict"]
+CLASSES = [name for name in derate.lamp.__all__ if name[0].isupper()]
+
+
+def spoil(text, case):
+    """The text with one edit made."""
+    assert case["old"] in text
+    return text.replace(case["old"], case["new"], 1)
+
+
+def check_sentence(sentence, file, case):
+    """It names file, key, found and due on one line, without the words of the machinery."""
+    assert sentence.startswith(f"{file}: {case['key']}: found ")
+    found, due = sentence.removeprefix(f"{file}: {case['key']}: found ").split(", due ", 1)
+    assert case["found"] in found
+    assert case["due"] in due
+    assert "\n" not in sentence
+    assert not [word for word in JARGON if word in sentence.removeprefix(str(file))]
+    assert not re.search(r"\b(" + "|".join(CLASSES) + r")\b", sentence.removeprefix(str(file)))
+
+
+@pytest.mark.parametrize("case", LAMPS.values(), ids=LAMPS.keys())
+def test_a_spoilt_lamp_file_earns_one_sentence(case, tmp_path):
+    """Each mistake in a lamp file is told by file, key, what was found and what is due."""
+    path = tmp_path / "spoilt.toml"
+    path.write_text(spoil(starter_text(), case), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load(path)
+    check_sentence(str(caught.value), path, case)
+
+
+@pytest.mark.parametrize("case", PROFILES.values(), ids=PROFILES.keys())
+def test_a_spoilt_profile_earns_one_sentence(case, tmp_path, starter):
+    """Each mistake in a profile file is told by file, key, what was found and what is due."""
+    path = tmp_path / "spoilt.toml"
+    path.write_text(spoil(PROFILE, case), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load_profile(path, starter)
+    check_sentence(str(caught.value), path, case)
+
+
+def test_the_profile_loads_unspoilt(tmp_path, starter):
+    """The profile that the cases spoil is right as it stands."""
+    path = tmp_path / "right.toml"
+    path.write_text(PROFILE, encoding="utf-8")
+    assert load_profile(path, starter).duration_s == 600.0
+
+
+def test_more_mistakes_are_counted(tmp_path):
+    """Of several mistakes the first is told and the rest are counted."""
+    path = tmp_path / "spoilt.toml"
+    text = starter_text().replace('cutoff = "85 degC"', "cutoff = 85")
+    path.write_text(text.replace('safe_duty = "20 %"', "safe_duty = 20"), encoding="utf-8")
+    with pytest.raises(InputError, match=r"controller\.cutoff: .* \(and 1 more\)$"):
+        load(path)
