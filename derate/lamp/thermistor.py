@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import BeforeValidator, ValidationInfo, model_validator
 
 from derate.lamp.part import Part
-from derate.lamp.quantities import POSITIVE, Celsius, Kelvin, Ohm, PerKelvin, check, source_of
+from derate.lamp.quantities import POSITIVE, Celsius, Kelvin, Ohm, Unit, check, source_of
 from derate.lamp.sentence import shown, wrong
 
 _ZERO_C_IN_K = 273.15
@@ -20,6 +20,7 @@ _WAYS = ("steinhart_hart", "points", "table", "b_value")
 _COLUMNS = ("temperature_c", "resistance_ohm")
 _HEAD = ",".join(_COLUMNS)
 
+_Coefficient = Annotated[float, Unit("1/K", "per_k", "a coefficient such as 1.1e-3")]
 Pair = tuple[Celsius, Annotated[Ohm, POSITIVE]]
 
 
@@ -30,11 +31,16 @@ def _pairs(value: Any) -> Any:
     return value
 
 
-def _coefficients(value: Any, info: ValidationInfo) -> Any:
+def _coefficients(value: Any) -> Any:
     """The coefficients are printed as bare numbers everywhere, so a file may write them so."""
-    if isinstance(value, list | tuple):
-        return tuple(f"{entry!r} 1/K" if isinstance(entry, float) else entry for entry in value)
-    return value
+    if not isinstance(value, list | tuple):
+        return value
+    return [
+        f"{entry!r} 1/K"
+        if isinstance(entry, int | float) and not isinstance(entry, bool)
+        else entry
+        for entry in value
+    ]
 
 
 def _table(value: Any, info: ValidationInfo) -> Any:
@@ -43,6 +49,8 @@ def _table(value: Any, info: ValidationInfo) -> Any:
     source = source_of(info)
     path = Path(source.folder if source and source.folder else ".") / value
     try:
+        if not path.is_file():
+            raise FileNotFoundError(path)
         with path.open(encoding="utf-8-sig", newline="") as file:
             return list(_rows(csv.reader(file)))
     except (OSError, UnicodeDecodeError, csv.Error, ValueError) as error:
@@ -73,7 +81,7 @@ class Thermistor(Part):
 
     steinhart_hart: (
         Annotated[
-            tuple[PerKelvin, ...],
+            tuple[_Coefficient, ...],
             BeforeValidator(_coefficients),
             check(lambda values: len(values) == 3, "three coefficients"),
         ]

@@ -80,6 +80,7 @@ THERMISTORS = {
         {"steinhart_hart": [1.1e-3, -2.4e-4, 9e-8]},
         "a curve whose resistance falls",
     ),
+    "text": ({"steinhart_hart": [1e-3, 2e-4, "c"]}, "a coefficient such as 1.1e-3"),
     "wild": ({"steinhart_hart": [1e300, 1e300, -1e300]}, "a curve whose resistance falls"),
     "pairs of three": ({"table": [COLD, ("1 degC", "2 ohm", "3 V")]}, "a pair such as"),
     "short table": ({"table": [COLD]}, "two or more pairs"),
@@ -91,6 +92,11 @@ def test_thermistors_that_cannot_be_are_refused(settings, due):
     """A thermistor's resistance falls all over its range, between resistances that exist."""
     with pytest.raises(ValidationError, match=due):
         Thermistor(**settings)
+
+
+def test_a_coefficient_may_be_zero():
+    """Without the cubic term the curve is that of a B value."""
+    assert Thermistor(steinhart_hart=[1.2e-3, 2.5e-4, 0]).steinhart_hart == (1.2e-3, 2.5e-4, 0.0)
 
 
 def test_points_in_any_order_make_a_thermistor():
