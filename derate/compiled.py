@@ -1,8 +1,9 @@
-"""Numeric functions compiled with numba, cached on disk by the text of the whole package.
+"""Numeric functions compiled with numba, cached on disk by the text of their rooms.
 
 numba notices an edit of the file a function stands in, but not of the files it calls into.
-The cache folder therefore carries a hash of every source of the package, so that an edit
-anywhere starts a fresh cache and a stale result cannot be met.
+The cache folder therefore carries a hash of every source in the rooms that hold compiled
+functions and what they use, so that an edit there starts a fresh cache and a stale result cannot
+be met.
 """
 
 import hashlib
@@ -12,11 +13,15 @@ from pathlib import Path
 
 import numba
 
+ROOMS = ("lamp", "plant", "sensing", "control")
+"""Rooms with compiled functions and the rooms those draw constants from."""
+
 
 def _cache_folder() -> Path:
     digest = hashlib.sha256()
     package = Path(__file__).parent
-    for source in sorted(package.rglob("*.py")):
+    sources = [Path(__file__)] + [p for room in ROOMS for p in (package / room).rglob("*.py")]
+    for source in sorted(sources):
         digest.update(source.relative_to(package).as_posix().encode())
         digest.update(source.read_bytes())
     root = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "derate"

@@ -6,7 +6,7 @@ the quantum of the ADC, the lag of thermistor and filter, the coupling of the LE
 reading, the noise. The suspect without which the swing falls most is the cause.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,7 +84,7 @@ class _Moment:
         self.duration_s = min(LONGEST_S, max(12.0 * cycle.period_s, settle_s))
         self.profile = frozen(lamp, profile, rows["ambient_c"][row].astype(float), at_s)
 
-    def swing(self, changes: dict[str, object], duration_s: float) -> float:
+    def swing(self, changes: Mapping[str, object], duration_s: float) -> float:
         """Swing of the limit that remains, in the later half of a run with a changed lamp."""
         lamp = self.lamp.with_changes(changes)
         profile = replace_duration(self.profile, duration_s)
@@ -174,12 +174,14 @@ def frozen(lamp: Lamp, profile: Profile, ambient_c: NDArray[np.float64], at_s: f
         for event in profile.events
         if event.at_s <= at_s and (event.until_s is None or at_s < event.until_s)
     )
-    return Profile(
-        duration_s=LONGEST_S,
-        ambient={name: float(ambient_c[i]) for i, name in enumerate(lamp.ambients)},
-        airflow=profile.airflow.value(at_s),
-        request={name: course.value(at_s) for name, course in profile.request.items()},
-        events=events,
+    return Profile.model_validate(
+        {
+            "duration": LONGEST_S,
+            "ambient": {name: float(ambient_c[i]) for i, name in enumerate(lamp.ambients)},
+            "airflow": profile.airflow.value(at_s),
+            "request": {name: course.value(at_s) for name, course in profile.request.items()},
+            "events": events,
+        }
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,7 +87,7 @@ def trace_of(lamp: Lamp, recording: Recording) -> Trace:
     time_s = rows["time_s"][:, 0].astype(float)
     columns: dict[str, Array] = {"time_s": time_s}
 
-    def add(name: str, values: NDArray[np.generic]) -> None:
+    def add(name: str, values: NDArray[Any]) -> None:
         columns[name] = values.astype(float)
 
     several = len(lamp.ambients) > 1
@@ -113,13 +114,13 @@ def trace_of(lamp: Lamp, recording: Recording) -> Trace:
     return Trace(columns)
 
 
-def _readings_c(chain: Chain, codes: NDArray[np.generic]) -> Array:
+def _readings_c(chain: Chain, codes: NDArray[Any]) -> Array:
     """What the firmware reads from each code [degC], NaN in a fault window."""
     distinct, where = np.unique(codes, return_inverse=True)
     return np.array([chain.reading_c(int(code)) for code in distinct])[where]
 
 
-def _until_next(cumulative: NDArray[np.generic], time_s: Array) -> Array:
+def _until_next(cumulative: NDArray[Any], time_s: Array) -> Array:
     """Mean of a running integral from each row to the next; the last row repeats the one before."""
     passed_s = np.diff(time_s)[:, None]
     grown = np.diff(cumulative.astype(float), axis=0)
@@ -149,12 +150,18 @@ def _merit(
         largest_step_at_s=step_at_s,
         hunting=found,
         time_error_k=time_error_k(recording),
-        held=all(m.margin_k >= 0 for m in (*channels.values(), *nodes.values())),
+        held=min(_margins_k(channels, nodes)) >= 0,
         warnings=(
             *(text for chain in recording.chains for text in chain.warnings),
             *sorted(recording.plant.outside),
         ),
     )
+
+
+def _margins_k(
+    channels: dict[str, merit.ChannelMerit], nodes: dict[str, merit.NodeMerit]
+) -> list[float]:
+    return [c.margin_k for c in channels.values()] + [n.margin_k for n in nodes.values()]
 
 
 def time_error_k(recording: Recording) -> float:

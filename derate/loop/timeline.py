@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import simpy
 from numpy.typing import NDArray
+from simpy.core import EventPriority
 
 from derate.control.command import ONE_Q15, Command
 from derate.lamp.lamp import Lamp
@@ -41,7 +42,7 @@ class Wake(simpy.Event):
         super().__init__(env)
         self._ok = True
         self._value = None
-        env.schedule(self, priority=order, delay=at_ns - env.now)
+        env.schedule(self, priority=EventPriority(order), delay=at_ns - env.now)
 
 
 @dataclass(frozen=True)
@@ -152,12 +153,12 @@ class Timeline:
         elif not self.pending:
             self.pending = True
             phase_ns = _ns(self.lamp.timing.update_phase_s)
-            beats = (self.env.now - phase_ns) // period_ns + 1
+            beats = (int(self.env.now) - phase_ns) // period_ns + 1
             wake = Wake(self.env, phase_ns + beats * period_ns, UPDATE)
             wake.callbacks.append(self._take_effect)
 
     def _take_effect(self, _: simpy.Event) -> None:
-        self._advance(self.env.now)
+        self._advance(int(self.env.now))
         self.pending = False
         self._drive()
 

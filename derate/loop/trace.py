@@ -1,7 +1,7 @@
 """What a run leaves behind: one row per control tick, and the intervals the plant went through."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,7 +50,9 @@ class Rows:
     """
 
     def __init__(self, capacity: int, fields: dict[str, tuple[int, type]]) -> None:
-        self._arrays = [np.zeros((max(capacity, 16), w), t) for w, t in fields.values()]
+        self._arrays: list[NDArray[Any]] = [
+            np.zeros((max(capacity, 16), w), t) for w, t in fields.values()
+        ]
         self._names = tuple(fields)
         self.count = 0
 
@@ -63,7 +65,7 @@ class Rows:
             array[row] = value
         self.count += 1
 
-    def __getitem__(self, name: str) -> NDArray[np.generic]:
+    def __getitem__(self, name: str) -> NDArray[Any]:
         """All rows of a field, shape (count, width)."""
-        array: NDArray[np.generic] = self._arrays[self._names.index(name)][: self.count]
+        array: NDArray[Any] = self._arrays[self._names.index(name)][: self.count]
         return array

@@ -1,0 +1,223 @@
+"""The timeline clock: what happens when, and that nothing is lost between ticks."""
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from derate.control import command
+from derate.control.body import PythonBody
+from derate.control.command import ONE_Q15
+from derate.lamp.lamp import Lamp
+from derate.loop.timeline import Timeline
+from derate.plant.plant import Plant
+from derate.sensing.chain import Chain
+from tests.loop.lamps import any_lamp, spot
+
+EXACT_K = 1e-9
+"""Two ways through the same arithmetic differ by rounding only."""
+BALANCE = 1e-9
+"""Relative closure of the energy balance that the project promises."""
+LAG_K = 0.5
+"""The board rises by less than this within the thermistor's lag and one code."""
+
+
+class Watched(PythonBody):
+    """The Python body; no command may pass the request or the limit."""
+
+    def step(self, codes, requests_q15):
+        """One control period, its command checked."""
+        given_out = super().step(codes, requests_q15)
+        for duty, request in zip(given_out.duties_q15, requests_q15, strict=True):
+            assert 0 <= duty <= request
+            assert duty <= given_out.limit_q15
+        return given_out
+
+
+def record(raw, **options):
+    """Run the first profile of a raw lamp file with its Python body."""
+    lamp = Lamp.model_validate(raw)
+    chains = tuple(Chain(lamp, name) for name in lamp.sensors)
+    profile = next(iter(lamp.profiles.values()))
+    return Timeline(lamp, profile, Watched(lamp, chains), chains, **options).run()
+
+
+def test_a_second_clock_without_simpy_agrees():
+    """Stepping plant, chain and controller by hand tick by tick gives the same temperatures."""
+    raw = spot()
+    ours = record(raw).rows
+    lamp = Lamp.model_validate(raw)
+    chain = Chain(lamp, "ntc")
+    plant, body = Plant(lamp), PythonBody(lamp, (chain,))
+    ambient_c, request, duty = np.array([25.0]), np.array([1.0]), np.zeros(1)
+    plant.reset(ambient_c)
+    body.start()
+    for tick in range(1200):
+        thermistor_c = float(plant.node_c[plant.sensor_nodes[0]])
+        given_out = body.step([chain.sense(thermistor_c)], [ONE_Q15]).duties_q15[0]
+        assert np.max(np.abs(plant.node_c - ours["node_c"][tick])) < EXACT_K
+        duty[:] = given_out * 4096 // ONE_Q15 / 4096
+        heat_w = np.array([chain.self_heat_w(thermistor_c)])
+        plant.advance(0.1, duty, request, ambient_c, heat_w)
+    assert ours.count == 1201
+
+
+def test_replayed_intervals_reach_the_same_temperatures():
+    """Driving the recorded intervals again ends where the run ended."""
+    recording = record(spot())
+    again = recording.plant.replay(recording.intervals)
+    assert np.max(np.abs(again[-1] - recording.rows["node_c"][-1])) < EXACT_K
+
+
+def test_same_numbers_same_run():
+    """Seed and unit decide all noise and jitter; another unit is another run."""
+    raw = spot(timing={"control_jitter": 0.02, "adc_jitter": 0.02})
+    raw["sensors"]["ntc"]["adc"]["noise"] = 1.0
+    first, again, other = record(raw), record(raw), record(raw, unit=1)
+    assert np.array_equal(first.rows["node_c"], again.rows["node_c"])
+    assert not np.array_equal(first.rows["node_c"], other.rows["node_c"])
+
+
+def test_jitter_delays_within_its_bound():
+    """A control tick comes late by less than the jitter, never early."""
+    rows = record(spot(timing={"control_jitter": 0.03})).rows
+    late_s = rows["time_s"][:-1, 0] - 0.1 * np.arange(1200)
+    assert late_s.min() >= 0
+    assert late_s.max() < 0.03
+    assert late_s.max() > 0.02
+
+
+def test_a_duty_waits_for_the_next_update():
+    """With an update period of 0.25 s the duty of t = 0 takes effect at 0.25 s."""
+    intervals = record(spot(timing={"update_period": 0.25})).intervals
+    begin_s = np.concatenate(([0.0], np.cumsum(intervals["dt_s"][:, 0])[:-1]))
+    lit = intervals["duties"][:, 0] > 0
+    assert not lit[begin_s < 0.25 - 1e-9].any()
+    assert lit[begin_s >= 0.25 - 1e-9].all()
+
+
+def test_adc_phase_lets_the_controller_see_an_older_code():
+    """With the ADC half a period late the controller works on the code before."""
+    early = record(spot()).rows["code"][:, 0]
+    late = record(spot(timing={"adc_phase": 0.05})).rows["code"][:, 0]
+    moving = np.flatnonzero(np.diff(early) != 0)
+    assert len(moving) > 10
+    assert np.array_equal(late[:2], early[:1].repeat(2))
+    assert np.mean(np.abs(late[moving + 1] - early[moving + 1]) > 0) > 0.5
+
+
+def with_event(**event):
+    """The test spot with one event in its profile."""
+    raw = spot()
+    raw["profiles"]["on"]["events"] = [event]
+    return raw
+
+
+def test_fan_stop_heats():
+    """A stopped fan leaves everything before it as it was and makes everything after it hotter."""
+    calm = record(spot(controller={"policy": {"kind": "none"}})).rows["node_c"]
+    raw = with_event(kind="airflow", factor=0.0, at=60.0)
+    raw["controller"] = spot(controller={"policy": {"kind": "none"}})["controller"]
+    stopped = record(raw).rows["node_c"]
+    assert np.array_equal(calm[:600], stopped[:600])
+    assert stopped[-1, 1] > calm[-1, 1] + 1.0
+
+
+def test_degraded_interface_heats_the_board_only():
+    """A bad interface makes the board hotter against the sink by the factor given."""
+    raw = with_event(kind="interface degraded", link="interface", factor=3.0, at=0.0)
+    raw["controller"]["policy"] = {"kind": "none"}
+    raw["profiles"]["on"]["duration"] = 2000.0
+    rows = record(raw).rows["node_c"][-1]
+    raw["profiles"]["on"]["events"] = []
+    good = record(raw).rows["node_c"][-1]
+    assert (rows[0] - rows[1]) / (good[0] - good[1]) == pytest.approx(3.0, rel=0.02)
+
+
+def test_channel_stuck_on_ignores_the_controller():
+    """A channel stuck on is driven at full though nothing is asked of it."""
+    raw = with_event(kind="channel stuck on", channel="spot", at=10.0, until=20.0)
+    raw["profiles"]["on"]["request"] = {"spot": 0.0}
+    rows = record(raw).rows
+    stuck = (rows["time_s"][:, 0] >= 10.0) & (rows["time_s"][:, 0] < 20.0)
+    assert (rows["duty"][stuck, 0] == 1.0).all()
+    assert (rows["duty"][~stuck, 0] == 0.0).all()
+
+
+@pytest.mark.parametrize("kind", ["sensor open", "sensor short"])
+def test_broken_sensor_is_safe_at_the_next_tick(kind):
+    """Open and short lead to the safe duty at once and clear after the healthy time."""
+    rows = record(with_event(kind=kind, sensor="ntc", at=30.0, until=40.0)).rows
+    time_s, duty = rows["time_s"][:, 0], rows["duty"][:, 0]
+    broken = (time_s >= 30.0) & (time_s < 40.0)
+    assert (duty[broken] <= 0.1).all()
+    assert (rows["status"][broken, 0] & command.FAULT != 0).all()
+    assert duty[time_s < 30.0].min() > 0.1
+    assert (rows["status"][time_s > 42.1, 0] & command.FAULT == 0).all()
+
+
+def test_stuck_sensor_keeps_its_code():
+    """A stuck sensor gives the code it had, whatever the board does."""
+    rows = record(with_event(kind="sensor stuck", sensor="ntc", at=5.0, until=50.0)).rows
+    time_s, code = rows["time_s"][:, 0], rows["code"][:, 0]
+    held = code[(time_s >= 5.0) & (time_s < 50.0)]
+    assert len(set(held.tolist())) == 1
+    assert code[time_s >= 50.0][0] != held[0]
+
+
+def test_sensor_offset_moves_the_reading():
+    """A sensor that reads 10 K low lets the board get 10 K hotter before light is held back."""
+    raw = with_event(kind="sensor offset", sensor="ntc", offset=-10.0, at=0.0)
+    board_c = []
+    for rows in (record(raw).rows, record(spot()).rows):
+        held_back = np.flatnonzero(rows["status"][:, 0] & command.POLICY)
+        board_c.append(rows["node_c"][held_back[0], 0])
+    assert board_c[0] - board_c[1] == pytest.approx(10.0, abs=LAG_K)
+
+
+def test_of_two_events_on_one_sensor_the_later_listed_wins():
+    """An offset listed after an open sensor takes its place."""
+    raw = with_event(kind="sensor open", sensor="ntc", at=5.0)
+    raw["profiles"]["on"]["events"].append(
+        {"kind": "sensor offset", "sensor": "ntc", "offset": 0.0, "at": 10.0}
+    )
+    status = record(raw).rows["status"][:, 0]
+    assert status[60] & command.FAULT
+    assert not status[200] & command.FAULT
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@given(any_lamp())
+def test_any_lamp_runs_or_is_refused(raw):
+    """A lamp drawn at random runs with its promises kept, or is refused in one sentence."""
+    from pydantic import ValidationError
+
+    from derate.errors import InputError
+
+    try:
+        recording = record(raw)
+    except (InputError, ValidationError):
+        return
+    assert np.isfinite(recording.rows["node_c"]).all()
+    assert_energy_closes(recording)
+
+
+def assert_energy_closes(recording):
+    """Heat in = heat stored + heat out, and electrical energy accounts for light and heat."""
+    plant, tally = recording.plant, recording.plant.tally
+    lamp = plant.lamp
+    capacitance = {n: node.capacitance_j_per_k for n, node in lamp.nodes.items()}
+    for name, channel in lamp.channels.items():
+        junctions = plant.junctions[name]
+        each = lamp.emitters[channel.emitter].junction_capacitance_j_per_k
+        per_group = channel.series * channel.parallel // len(junctions)
+        for j in junctions:
+            capacitance[plant.node_names[j]] = each * per_group
+    for name, sensor in lamp.sensors.items():
+        capacitance[f"sensor.{name}"] = sensor.capacitance_j_per_k
+    weights = np.array([capacitance[name] for name in plant.node_names])
+    end_c = recording.rows["node_c"][-1]
+    start_c = lamp.profiles["any"].ambient.value(0.0)
+    stored_j = float(weights @ (end_c - start_c))
+    into_j, out_j = float(tally.heat_j.sum()), float(tally.ambient_j.sum())
+    scale = abs(into_j) + abs(out_j) + float(weights @ np.abs(end_c))
+    assert abs(into_j - out_j - stored_j) <= BALANCE * scale
