@@ -71,14 +71,15 @@ def _channels(lamp: "Lamp") -> None:
     for name, channel in lamp.channels.items():
         key: Key = ("channels", name)
         _known(channel.emitter, lamp.emitters, "an emitter", (*key, "emitter"))
-        for node in channel.solder_point:
-            _known(node, lamp.nodes, "a node", (*key, "solder_point"))
+        for index, node in enumerate(channel.solder_points):
+            entry: Key = () if isinstance(channel.solder_point, str) else (index,)
+            _known(node, lamp.nodes, "a node", (*key, "solder_point", *entry))
         emitter = lamp.emitters[channel.emitter]
         branch_a, most_a = channel.current_a / channel.parallel, emitter.current_a[-1]
         if branch_a > most_a * (1 + 1e-9):
             due = f'at most {most_a:g} A a branch, where emitter "{channel.emitter}" ends'
             raise wrong(due, found=f"{branch_a:g} A a branch", key=(*key, "current"))
-        if min(channel.forward_voltage_offset_v) <= -emitter.forward_voltage_v[0]:
+        if min(channel.offsets_v) <= -emitter.forward_voltage_v[0]:
             due = "an offset that leaves the forward voltage above zero"
             raise wrong(due, key=(*key, "forward_voltage_offset"))
     if lamp.driver.heat_node is not None:

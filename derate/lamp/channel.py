@@ -2,15 +2,15 @@
 
 from typing import Annotated, Any, Self
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import Discriminator, Field, Tag, model_validator
 
 from derate.lamp.part import Name, Part, whole
 from derate.lamp.quantities import POSITIVE, Ampere, Celsius, Volt
 from derate.lamp.sentence import wrong
 
 
-def _listed(value: Any) -> Any:
-    return (value,) if not isinstance(value, list | tuple) else tuple(value)
+def _one_or_each(value: Any) -> str:
+    return "each" if isinstance(value, list | tuple) else "one"
 
 
 class Channel(Part):
@@ -21,33 +21,37 @@ class Channel(Part):
     parallel: Annotated[int, whole(1, 1000)] = 1
     current_a: Annotated[Ampere, POSITIVE]
     junction_limit_c: Celsius
-    solder_point: Annotated[tuple[Name, ...], BeforeValidator(_listed)] = Field(
-        description="the node the emitters are soldered to"
-    )
-    forward_voltage_offset_v: Annotated[tuple[Volt, ...], BeforeValidator(_listed)] = (0.0,)
+    solder_point: Annotated[
+        Annotated[Name, Tag("one")] | Annotated[tuple[Name, ...], Tag("each")],
+        Discriminator(_one_or_each),
+    ] = Field(description="the node the emitters are soldered to")
+    forward_voltage_offset_v: Annotated[
+        Annotated[Volt, Tag("one")] | Annotated[tuple[Volt, ...], Tag("each")],
+        Discriminator(_one_or_each),
+    ] = 0.0
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
-        emitters = self.series * self.parallel
-        if len(self.solder_point) not in (1, emitters):
-            due = f"one node, or {emitters}: one for each emitter, branch by branch"
-            raise wrong(due, found=f"{len(self.solder_point)} nodes", key=("solder_point",))
-        if len(self.forward_voltage_offset_v) not in (1, self.parallel):
+        emitters = len(self.solder_points)
+        if emitters != self.series * self.parallel:
+            due = f"one node, or {self.series * self.parallel}: one for each emitter, by branches"
+            raise wrong(due, found=f"{emitters} nodes", key=("solder_point",))
+        if len(self.offsets_v) != self.parallel:
             due = f"one voltage, or {self.parallel}: one for each parallel branch"
-            found = f"{len(self.forward_voltage_offset_v)} voltages"
+            found = f"{len(self.offsets_v)} voltages"
             raise wrong(due, found=found, key=("forward_voltage_offset",))
         return self
 
     @property
     def solder_points(self) -> tuple[str, ...]:
         """The node of each emitter, branch by branch (series x parallel entries)."""
-        if len(self.solder_point) == 1:
-            return self.solder_point * (self.series * self.parallel)
+        if isinstance(self.solder_point, str):
+            return (self.solder_point,) * (self.series * self.parallel)
         return self.solder_point
 
     @property
     def offsets_v(self) -> tuple[float, ...]:
         """The forward voltage offset of one emitter of each parallel branch [V]."""
-        if len(self.forward_voltage_offset_v) == 1:
-            return self.forward_voltage_offset_v * self.parallel
+        if isinstance(self.forward_voltage_offset_v, float):
+            return (self.forward_voltage_offset_v,) * self.parallel
         return self.forward_voltage_offset_v
