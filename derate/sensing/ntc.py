@@ -18,6 +18,8 @@ from derate.compiled import compiled
 KELVIN_AT_0_C = 273.15
 LOWEST_C, HIGHEST_C = -55.0, 200.0
 """Range [degC] over which every thermistor must fall."""
+NEGLIGIBLE_C = 1e-25
+"""|c| [1/K] below which the cubic term is lost in the rounding of 1/T for any |ln R| < 40."""
 ROOT_STEPS = 60
 ROOT_TOLERANCE = 4e-16
 """Steps, and relative width of a table segment, at which the search for ln R ends."""
@@ -50,7 +52,7 @@ def ohm_at(ntc: Ntc, temperature_c: float) -> float:
     if ntc.table.shape[1] > 0:
         return math.exp(_log_ohm_in_table(ntc.table, inverse_k))
     y = inverse_k - ntc.a
-    if ntc.c == 0.0:
+    if abs(ntc.c) < NEGLIGIBLE_C:
         return math.exp(y / ntc.b)
     m = math.sqrt(ntc.b / (3.0 * abs(ntc.c)))
     triple = 1.5 * y / (ntc.b * m)
