@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-from derate.compiled import compiled
+from derate.plant.kernel import kernel
 
 Array = NDArray[np.float64]
 
@@ -45,8 +45,8 @@ def padded(table: Array, pieces: int) -> Array:
     return np.concatenate((table, padding))
 
 
-@compiled
-def piece(table, x):
+@kernel
+def piece(table: Array, x: float) -> int:
     """Row of the piece that holds ``x``."""
     i = 0
     while i + 1 < table.shape[0] and x >= table[i + 1, START]:
@@ -54,22 +54,22 @@ def piece(table, x):
     return i
 
 
-@compiled
-def value(table, x):
+@kernel
+def value(table: Array, x: float) -> float:
     """The curve at ``x``."""
     row = table[piece(table, x)]
     d = x - row[ANCHOR]
     return ((row[C3] * d + row[C2]) * d + row[C1]) * d + row[C0]
 
 
-@compiled
-def is_last(table, i):
+@kernel
+def is_last(table: Array, i: int) -> bool:
     """Whether piece ``i`` is the continuation above the last point."""
     return i + 1 == table.shape[0] or table[i + 1, START] == np.inf
 
 
-@compiled
-def within(table, x):
+@kernel
+def within(table: Array, x: float) -> bool:
     """Whether ``x`` lies between the first and the last point, ends included."""
     i = piece(table, x)
     return i > 0 and (not is_last(table, i) or x == table[i, ANCHOR])

@@ -6,12 +6,12 @@ within a PWM period is not followed). With current dimming the current is duty t
 Light never exceeds the electrical power.
 """
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from derate.compiled import compiled
 from derate.lamp.lamp import Lamp
 from derate.plant.channel import Branch, Group
 from derate.plant.curve import value
@@ -24,6 +24,7 @@ from derate.plant.emitter import (
     stacked,
     voltage_v,
 )
+from derate.plant.kernel import kernel
 from derate.plant.sharing import share
 
 Array = NDArray[np.float64]
@@ -79,10 +80,13 @@ def emission_of(lamp: Lamp, branches: list[Branch], groups: list[Group]) -> Emis
     ]
     branch_of = [_span([g.branch for g in groups], i) for i in range(len(branches))]
     loss_input = len(groups) + len(lamp.sensors) if lamp.driver.heat_node else -1
-    kinds = lamp.emitters.values()
+    slopes = [
+        (kind.forward_voltage_slope_v_per_k, kind.reference_junction_c)
+        for kind in lamp.emitters.values()
+    ]
     return Emission(
-        curves=stacked(list(kinds)),
-        emitter=_table([(k.forward_voltage_slope_v_per_k, k.reference_junction_c) for k in kinds], 2),
+        curves=stacked(list(lamp.emitters.values())),
+        emitter=_table(slopes, 2),
         channel_of=np.array(channel_of, dtype=np.int64).reshape(-1, 3),
         channel=_table([(c.current_a, c.parallel, c.series) for c in channels], 3),
         branch_of=np.array(branch_of, dtype=np.int64).reshape(-1, 2),
@@ -107,12 +111,20 @@ def _span(owners: list[int], owner: int) -> tuple[int, int]:
     return first, first + owners.count(owner)
 
 
-def _table(rows: list[tuple[float, ...]], columns: int) -> Array:
+def _table(rows: Sequence[tuple[float, ...]], columns: int) -> Array:
     return np.array(rows, dtype=float).reshape(-1, columns)
 
 
-@compiled
-def emit(emission, lit, junction_c, duties, requests, heat_w, output):
+@kernel
+def emit(
+    emission: Emission,
+    lit: Lit,
+    junction_c: Array,
+    duties: Array,
+    requests: Array,
+    heat_w: Array,
+    output: Array,
+) -> None:
     """Fill ``heat_w`` (groups first, driver loss where it belongs) and ``output`` (3, channels).
 
     ``junction_c`` (G) [degC]; ``duties``, ``requests``: 0..1 per channel.
@@ -149,8 +161,10 @@ def emit(emission, lit, junction_c, duties, requests, heat_w, output):
         heat_w[emission.loss_input] = lost_w
 
 
-@compiled
-def find_currents(emission, lit, lane, c, fraction, junction_c):
+@kernel
+def find_currents(
+    emission: Emission, lit: Lit, lane: int, c: int, fraction: float, junction_c: Array
+) -> None:
     """Bring ``lit`` up to date for channel ``c`` at ``fraction`` of its full current.
 
     With one kind of branch the current is known beforehand and only a new fraction needs work.
@@ -160,7 +174,8 @@ def find_currents(emission, lit, lane, c, fraction, junction_c):
     if end - first > 1 and total_a > 0.0:
         _share_out(emission, lit, lane, c, total_a, junction_c)
     elif fraction != lit.channel[lane, c, FRACTION]:
-        lit.branch[lane, first:end, CURRENT] = total_a / emission.channel[c, PARALLEL]
+        for b in range(first, end):
+            lit.branch[lane, b, CURRENT] = total_a / emission.channel[c, PARALLEL]
     else:
         return
     lit.channel[lane, c, FRACTION] = fraction
@@ -176,8 +191,10 @@ def find_currents(emission, lit, lane, c, fraction, junction_c):
             now[VOLTS] = now[WATTS] = now[LUMENS] = 0.0
 
 
-@compiled
-def _share_out(emission, lit, lane, c, total_a, junction_c):
+@kernel
+def _share_out(
+    emission: Emission, lit: Lit, lane: int, c: int, total_a: float, junction_c: Array
+) -> None:
     """Currents of a channel whose branches differ, at their present temperatures."""
     first, end = emission.channel_of[c, FIRST], emission.channel_of[c, END]
     kind = emission.channel_of[c, KIND]

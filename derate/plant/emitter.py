@@ -16,10 +16,22 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from derate.compiled import compiled
 from derate.lamp.emitter import Emitter
-from derate.plant.curve import ANCHOR, C0, C1, C2, C3, MOST_HALVINGS, START
-from derate.plant.curve import is_last, padded, piece, table_of, value
+from derate.plant.curve import (
+    ANCHOR,
+    C0,
+    C1,
+    C2,
+    C3,
+    MOST_HALVINGS,
+    START,
+    is_last,
+    padded,
+    piece,
+    table_of,
+    value,
+)
+from derate.plant.kernel import kernel
 
 Array = NDArray[np.float64]
 
@@ -68,8 +80,8 @@ def real_resistance_k_per_w(emitter: Emitter) -> float:
     return resistance * electrical_w / (electrical_w - radiant_w)
 
 
-@compiled
-def voltage_v(table, ln_current):
+@kernel
+def voltage_v(table: Array, ln_current: float) -> float:
     """Forward voltage [V] at the reference temperature, ``ln_current`` = ln(I / 1 A)."""
     i = piece(table, ln_current)
     d = ln_current - table[i, ANCHOR]
@@ -78,8 +90,8 @@ def voltage_v(table, ln_current):
     return ((table[i, C3] * d + table[i, C2]) * d + table[i, C1]) * d + table[i, C0]
 
 
-@compiled
-def voltage_slope_v(table, ln_current):
+@kernel
+def voltage_slope_v(table: Array, ln_current: float) -> float:
     """dV / d ln I [V] at the reference temperature."""
     i = piece(table, ln_current)
     d = ln_current - table[i, ANCHOR]
@@ -88,8 +100,8 @@ def voltage_slope_v(table, ln_current):
     return (3.0 * table[i, C3] * d + 2.0 * table[i, C2]) * d + table[i, C1]
 
 
-@compiled
-def ln_current_at(table, voltage):
+@kernel
+def ln_current_at(table: Array, voltage: float) -> float:
     """The inverse of ``voltage_v``: ln(I / 1 A) at a forward voltage [V].
 
     Newton's method inside the piece that holds the voltage, halving the bracket where it leaves

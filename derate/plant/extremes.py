@@ -4,28 +4,40 @@ Inside a step of length h every node moves as a sum of exponentials,
 
     T(t) = T(0) + sum of push_i (1 - e^(-rate_i t)) / rate_i
 
-whose derivative, sum of push_i e^(-rate_i t), tells where it turns. The derivative is looked at on
-a graded grid (h/1024, h/256, ... h), fine where fast modes act, and every change of sign and every
-crossing of the limit is then found by bisection. Cheap bounds decide first whether a node can have
-turned at all: each mode is monotone, so a node exceeds its ends at most by the smaller one of all
-its upward and all its downward contributions.
+whose derivative, the sum of push_i e^(-rate_i t), tells where it turns. The derivative is looked at
+on a graded grid (h/1024, h/256, ... h), fine where fast modes act, and every change of sign and
+every crossing of the limit is then found by bisection. Cheap bounds decide first whether a node
+can have turned at all: each mode is monotone, so a node exceeds its ends at most by the smaller one
+of all its upward and all its downward contributions.
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
-from derate.compiled import compiled
-from derate.plant.modes import CHARGE
+from derate.plant.factors import CHARGE, DECAY, GRADED, GRADES
+from derate.plant.kernel import kernel
+from derate.plant.modes import Modes
+from derate.plant.tally import Tally
+
+Array = NDArray[np.float64]
 
 SETTLED_K = 1e-7
 """Less [K] is no higher peak, and a node that can exceed its ends by no more is not looked at."""
-GRADES = 6
-"""Points of the graded grid, each four times the one before."""
 BISECTIONS = 60
 """Halvings of a bracket: down to rounding."""
 
 
-@compiled
-def watch(modes, moved, slot, start_c, end_c, limits_c, tally, h):
+@kernel
+def watch(
+    modes: Modes,
+    moved: Array,
+    slot: Array,
+    start_c: Array,
+    end_c: Array,
+    limits_c: Array,
+    tally: Tally,
+    h: float,
+) -> None:
     """Book peaks and times above limits over a step of ``h`` [s] that begins at the tally's clock.
 
     ``moved`` (n): change of each mode over the step; ``start_c``, ``end_c`` (N): temperatures at
@@ -51,20 +63,28 @@ def watch(modes, moved, slot, start_c, end_c, limits_c, tally, h):
             _look_closer(modes, moved, slot, j, start_c[j], end_c[j], limit_c, tally, h)
 
 
-@compiled
-def _look_closer(modes, moved, slot, j, start_c, end_c, limit_c, tally, h):
+@kernel
+def _look_closer(
+    modes: Modes,
+    moved: Array,
+    slot: Array,
+    j: int,
+    start_c: float,
+    end_c: float,
+    limit_c: float,
+    tally: Tally,
+    h: float,
+) -> None:
     """Book what node ``j`` does inside the step, piece by piece between its turning points."""
-    up, down = 0.0, 0.0
-    for i in range(len(moved)):
-        share = modes.response[i, j] * moved[i]
-        up, down = up + max(share, 0.0), down + max(-share, 0.0)
-    if min(up, down) <= SETTLED_K:
+    if not _may_turn(modes, moved, slot, j):
         if start_c > limit_c or end_c > limit_c:
-            tally.above_s[j] += _above(modes, moved, slot, j, 0.0, h, start_c, end_c, start_c, limit_c)
+            tally.above_s[j] += _above(
+                modes, moved, slot, j, 0.0, h, start_c, end_c, start_c, limit_c
+            )
         return
     before_s, before_c = 0.0, start_c
-    for grade in range(GRADES):
-        after_s = h * 4.0 ** (grade + 1 - GRADES)
+    for grade in range(GRADES + 1):
+        after_s = h * 4.0 ** (grade - GRADES)
         turn_s = _turning(modes, moved, slot, j, before_s, after_s)
         for piece_s in (turn_s, after_s):
             piece_c = _at(modes, moved, slot, j, start_c, piece_s)
@@ -77,8 +97,31 @@ def _look_closer(modes, moved, slot, j, start_c, end_c, limit_c, tally, h):
             before_s, before_c = piece_s, piece_c
 
 
-@compiled
-def _at(modes, moved, slot, j, start_c, t):
+@kernel
+def _may_turn(modes: Modes, moved: Array, slot: Array, j: int) -> bool:
+    """Whether node ``j`` turns inside the step and by more than nothing."""
+    up, down, first, last = 0.0, 0.0, 0.0, 0.0
+    for i in range(len(moved)):
+        share = modes.response[i, j] * moved[i]
+        up, down = up + max(share, 0.0), down + max(-share, 0.0)
+        push = share / slot[CHARGE, i]
+        first, last = first + push, last + push * slot[DECAY, i]
+    if min(up, down) <= SETTLED_K:
+        return False
+    if first * last <= 0.0:
+        return True
+    for grade in range(GRADES):
+        speed = 0.0
+        for i in range(len(moved)):
+            push = modes.response[i, j] * moved[i] / slot[CHARGE, i]
+            speed += push * slot[GRADED + grade, i]
+        if first * speed <= 0.0:
+            return True
+    return False
+
+
+@kernel
+def _at(modes: Modes, moved: Array, slot: Array, j: int, start_c: float, t: float) -> float:
     """Temperature of node ``j`` [degC], ``t`` [s] into the step."""
     total = start_c
     for i in range(len(moved)):
@@ -88,8 +131,8 @@ def _at(modes, moved, slot, j, start_c, t):
     return total
 
 
-@compiled
-def _speed(modes, moved, slot, j, t):
+@kernel
+def _speed(modes: Modes, moved: Array, slot: Array, j: int, t: float) -> float:
     """Derivative of node ``j`` [K/s], ``t`` [s] into the step."""
     total = 0.0
     for i in range(len(moved)):
@@ -97,8 +140,8 @@ def _speed(modes, moved, slot, j, t):
     return total
 
 
-@compiled
-def _turning(modes, moved, slot, j, low, high):
+@kernel
+def _turning(modes: Modes, moved: Array, slot: Array, j: int, low: float, high: float) -> float:
     """Where node ``j`` turns between two instants [s]; the later one if it does not."""
     first = _speed(modes, moved, slot, j, low)
     if first * _speed(modes, moved, slot, j, high) >= 0.0:
@@ -112,8 +155,19 @@ def _turning(modes, moved, slot, j, low, high):
     return 0.5 * (low + high)
 
 
-@compiled
-def _above(modes, moved, slot, j, low, high, low_c, high_c, start_c, limit_c):
+@kernel
+def _above(
+    modes: Modes,
+    moved: Array,
+    slot: Array,
+    j: int,
+    low: float,
+    high: float,
+    low_c: float,
+    high_c: float,
+    start_c: float,
+    limit_c: float,
+) -> float:
     """Time [s] above the limit in a piece without turning points, one end of which is above."""
     if low_c > limit_c and high_c > limit_c:
         return high - low

@@ -9,12 +9,12 @@ from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
 from derate.plant import advance as motion
-from derate.plant.advance import BEGIN, Interval, Machine, State
 from derate.plant.channel import branches_of, groups_of
 from derate.plant.emission import ELECTRICAL_W, LIGHT_LM, emission_of
-from derate.plant.modes import Modes, modes_of
+from derate.plant.modes import Modes, modes_of, stacked
 from derate.plant.network import assemble
 from derate.plant.outside import outside_tables
+from derate.plant.state import BEGIN, Interval, Machine, State, project, state_of
 from derate.plant.tally import Tally, empty
 
 Array = NDArray[np.float64]
@@ -34,8 +34,9 @@ class Plant:
 
     ``node_names``: nodes of the lamp file, junctions, sensors' bodies; ``junctions``: channel ->
     indices of its junction nodes; ``sensor_nodes``: index per sensor; ``limits_c`` (N) [degC], nan
-    where there is none; ``on_current_a`` [A] per channel, all branches; ``max_step_s`` [s] caps the steps inside an interval; ``tolerance_k`` [K]
-    is the error allowed in each. Begin with ``reset``.
+    where there is none; ``on_current_a`` [A] per channel, all branches; ``configuration``: number
+    of the present airflow and links; ``tally``: what has added up. ``max_step_s`` [s] caps the
+    steps inside an interval; ``tolerance_k`` [K] is the error allowed in each.
     """
 
     def __init__(self, lamp: Lamp) -> None:
@@ -106,7 +107,7 @@ class Plant:
         return cause @ modes.response[:, : len(self.node_names)]
 
     def _state_at(self, node_c: Array) -> State:
-        return motion.state_of(self._modes[self.configuration], self._machine.emission, node_c)
+        return state_of(self._modes[self.configuration], self._machine.emission, node_c)
 
     def _tally_at(self, node_c: Array) -> Tally:
         modes, ambients = self._modes[0], len(self.lamp.ambients)
@@ -122,7 +123,7 @@ class Plant:
             self._modes.append(modes_of(network))
         if known != self.configuration:
             self.configuration = known
-            motion.project(self._modes[known], self._state)
+            project(self._modes[known], self._state)
 
     def advance(
         self,
@@ -166,7 +167,7 @@ class Plant:
         node_c = np.empty((len(dt_s), len(self.node_names)))
         motion.replay(
             self._machine,
-            _stacked(self._modes),
+            stacked(self._modes),
             which,
             self._state_at(self._start_c),
             self._tally_at(self._start_c),
@@ -182,6 +183,12 @@ class Plant:
     def time_s(self) -> float:
         """Time since the reset [s]."""
         return float(self.tally.clock_s[0])
+
+    @property
+    def slowest_s(self) -> float:
+        """The longest time constant of the present configuration [s]."""
+        rate = self._modes[self.configuration].rate
+        return float(1.0 / rate[rate > 0].min()) if (rate > 0).any() else 0.0
 
     @property
     def node_c(self) -> Array:

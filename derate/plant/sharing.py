@@ -10,25 +10,34 @@ A branch that is warmer by a falling voltage takes more current and so becomes w
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
-from derate.compiled import compiled
 from derate.plant.curve import MOST_HALVINGS
 from derate.plant.emitter import ln_current_at, voltage_slope_v, voltage_v
+from derate.plant.kernel import kernel
+
+Array = NDArray[np.float64]
 
 EXACT = 1e-13
 """The currents add up to the channel's within this relative error."""
 
 
-@compiled
-def share(table, total_a, count, shift_v, current_a, guess_v):
+@kernel
+def share(
+    table: Array, total_a: float, count: Array, shift_v: Array, current_a: Array, guess_v: float
+) -> float:
     """Fill ``current_a`` [A, one per kind of branch] and return w [V].
 
     ``table``: voltage curve; ``count``: branches of each kind; ``shift_v``: their d_b [V];
     ``guess_v``: a w to start from, or nan. Equal currents bracket w; inside, Newton's method on
     ln(sum of currents) against w, which is nearly a straight line, halving where it would leave.
     """
-    equal_v = voltage_v(table, np.log(total_a / count.sum()))
-    low, high = equal_v + shift_v.min(), equal_v + shift_v.max()
+    branches, least_v, most_v = 0.0, np.inf, -np.inf
+    for b in range(len(count)):
+        branches += count[b]
+        least_v, most_v = min(least_v, shift_v[b]), max(most_v, shift_v[b])
+    equal_v = voltage_v(table, np.log(total_a / branches))
+    low, high = equal_v + least_v, equal_v + most_v
     w = guess_v if low <= guess_v <= high else 0.5 * (low + high)
     total = total_a
     for _ in range(MOST_HALVINGS):
