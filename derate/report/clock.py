@@ -22,7 +22,7 @@ def clock_for(span_s: float) -> Clock:
 
 def _tick(span: float, steps: tuple[int, ...]) -> float:
     """Smallest round distance that leaves at most eight ticks."""
-    decade = 10.0 ** -6
+    decade = 10.0**-6
     while True:
         for step in steps:
             if span / (step * decade) <= 8:

@@ -36,7 +36,7 @@ def marks(happenings: Sequence["Happening"], clock: Clock, span: float) -> tuple
     shown = _most_telling(happenings)
     per_inch = span / (style.WIDTH_IN - style.LEFT_IN - style.RIGHT_IN)
     times = [happening.at_s / clock.seconds for happening in shown]
-    texts = [textwrap.shorten(h.what, MOST_CHARACTERS, placeholder="...") for h in shown]
+    texts = _texts([happening.what for happening in shown])
     widths = [(style.text_width_in(text, style.SMALL_PT) + 0.1) * per_inch for text in texts]
     places = rows_for(times, widths, MOST_ROWS, span + style.RIGHT_IN * per_inch * 0.9)
     return tuple(
@@ -51,7 +51,8 @@ def draw(found: Sequence[Mark], panels: Sequence[Axes], rows: int) -> None:
         size_in = panel.get_position().height * panel.figure.get_figheight()  # type: ignore[union-attr]
         for mark in found:
             level = rows - mark.row - 0.45 if mark.row >= 0 else 0.3
-            up = 1.0 if number else 1.0 + (style.EVENT_GAP_IN + level * style.EVENT_ROW_IN) / size_in
+            above_in = 0.0 if number else style.EVENT_GAP_IN + level * style.EVENT_ROW_IN
+            up = 1.0 + above_in / size_in
             foot = -style.GAP_IN / size_in if number < len(panels) - 1 else 0.0
             panel.plot(
                 (mark.time, mark.time),
@@ -86,6 +87,18 @@ def _most_telling(happenings: Sequence["Happening"]) -> list["Happening"]:
     """At most MOST_MARKS happenings, the most telling kinds first, in order of time."""
     by_kind = sorted(happenings, key=lambda h: (KINDS.index(h.kind), h.at_s))
     return sorted(by_kind[:MOST_MARKS], key=lambda h: h.at_s)
+
+
+def _texts(whats: Sequence[str]) -> list[str]:
+    """Short labels; what happens several times in a row is named once."""
+    return [
+        "again" if number and what == whats[number - 1] else _short(what)
+        for number, what in enumerate(whats)
+    ]
+
+
+def _short(what: str) -> str:
+    return textwrap.shorten(what, MOST_CHARACTERS, placeholder=" ...")
 
 
 def _colour(kind: str) -> str:

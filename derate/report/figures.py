@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 FONTS = "'DejaVu Sans', Verdana, Arial, sans-serif"
 
+LEFT = 'preserveAspectRatio="xMinYMin"'
+
 
 class Kind(NamedTuple):
     """A figure: file name, heading, how to draw it, what it shows, and where to look."""
@@ -83,8 +85,8 @@ KINDS = (
         "The run at a glance",
         overview_figure,
         _overview_alt,
-        "The ring marks the moment closest to a limit. Yellow ground between asked for and "
-        "delivered is light that thermal control held back.",
+        "The ring marks the peak of the junction that comes closest to its limit. Yellow ground "
+        "between asked for and delivered is light that thermal control held back.",
     ),
     Kind(
         "junctions",
@@ -155,7 +157,7 @@ def inlined(svg: str, name: str, alt: str) -> str:
     body = re.sub(r'\bid="', f'id="{name}-', body)
     body = re.sub(r"url\(#", f"url(#{name}-", body)
     body = re.sub(r'href="#', f'href="#{name}-', body)
-    return body.replace("<svg ", f'<svg role="img" aria-label="{_attribute(alt)}" ', 1)
+    return body.replace("<svg ", f'<svg {LEFT} role="img" aria-label="{_attribute(alt)}" ', 1)
 
 
 def _attribute(text: str) -> str:

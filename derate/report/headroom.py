@@ -33,9 +33,7 @@ def draw_headroom(
     low_c = min(float(np.nanmin(value_c)), limited.limit_c - LEAST_SPAN_K)
     high_c = max(limited.peak_c, limited.limit_c)
     panel.set_ylim(low_c - 0.04 * (high_c - low_c), high_c + ROOM * (high_c - low_c))
-    sheet.between(
-        panel, np.full(len(value_c), limited.limit_c), value_c, style.OVER, stepped=False
-    )
+    sheet.between(panel, np.full(len(value_c), limited.limit_c), value_c, style.OVER, stepped=False)
     _write_margin(sheet, panel, limited)
     sheet.label(
         panel,

@@ -21,8 +21,9 @@ def node_figure(result: "Result") -> Figure:
     """Limited nodes (of more than four those with the least margin), then the hottest nodes."""
     limited = sorted(limited_nodes(result), key=lambda node: node.margin_k)[:MOST_PANELS]
     sheet = Sheet(result, [PANEL_IN] * len(limited) + [1.9])
+    stroke = style.Stroke(style.INK, "-", 1.5)
     for panel, node in zip(sheet.panels, limited, strict=False):
-        draw_headroom(sheet, panel, node, result.trace[node.column], style.Stroke(style.INK, "-", 1.5))
+        draw_headroom(sheet, panel, node, result.trace[node.column], stroke)
     _draw_all(sheet, result)
     return sheet.figure
 

@@ -6,8 +6,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from derate.report import words
-from derate.report.throttling import control_sentence, hunting_sentence
 from derate.report.figures import KINDS
+from derate.report.throttling import control_sentence, hunting_sentence
 from derate.report.verdict import by_margin, junctions, limited_nodes, verdict
 
 if TYPE_CHECKING:

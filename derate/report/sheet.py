@@ -65,7 +65,7 @@ class Sheet:
         self, result: "Result", heights_in: Sequence[float], *, head: tuple[str, str] | None = None
     ) -> None:
         self.time_s: NDArray[np.float64] = result.trace["time_s"]
-        span_s = float(self.time_s[-1] - self.time_s[0])
+        span_s = float(self.time_s[-1])
         self.clock = clock_for(span_s)
         found = events.marks(result.happenings, self.clock, span_s / self.clock.seconds)
         rows = 1 + max((mark.row for mark in found), default=-1)
@@ -160,8 +160,7 @@ class Sheet:
 
     def _panels(self, heights_in: Sequence[float], top_in: float) -> tuple[Axes, ...]:
         """The empty panels, time written under the last one only."""
-        panels = []
-        ends = self.time_s[[0, -1]] / self.clock.seconds
+        panels: list[Axes] = []
         foot_in = self.height_in - top_in + style.GAP_IN
         for height_in in heights_in:
             foot_in -= height_in + style.GAP_IN
@@ -173,7 +172,7 @@ class Sheet:
                     height_in / self.height_in,
                 )
             )
-            panel.set_xlim(*ends)
+            panel.set_xlim(0.0, self.time_s[-1] / self.clock.seconds)
             panel.xaxis.set_major_locator(MultipleLocator(self.clock.tick))
             _plain(panel, last=len(panels) == len(heights_in) - 1)
             panels.append(panel)
@@ -183,7 +182,8 @@ class Sheet:
     def _write_head(self, title: str, beneath: str) -> None:
         """A bold title over the panels, and a quiet line beneath it."""
         room_in = style.WIDTH_IN - 2 * HEAD_LEFT_IN
-        size_pt = style.HEAD_PT * min(1.0, room_in / (1.1 * style.text_width_in(title, style.HEAD_PT)))
+        bold_in = 1.1 * style.text_width_in(title, style.HEAD_PT)
+        size_pt = style.HEAD_PT * min(1.0, room_in / bold_in)
         left, top = HEAD_LEFT_IN / style.WIDTH_IN, 1.0 - 0.12 / self.height_in
         self.figure.text(
             left, top, title, fontsize=size_pt, fontweight="bold", color=style.INK, va="top"
@@ -204,7 +204,7 @@ def name_axis(panel: Axes, quantity: str) -> None:
         typeset(quantity), rotation=0, ha="left", va="bottom", color=style.INK, bbox=style.CLEAR
     )
     size_in = panel.get_position().height * panel.figure.get_figheight()  # type: ignore[union-attr]
-    panel.yaxis.set_label_coords(-0.42 / PANEL_IN, 1.0 + 0.06 / size_in)
+    panel.yaxis.set_label_coords(-0.42 / PANEL_IN, 1.0 + 0.085 / size_in)
 
 
 def _plain(panel: Axes, *, last: bool) -> None:

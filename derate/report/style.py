@@ -65,7 +65,7 @@ EVENT_GAP_IN = 0.22
 HEAD_IN = 0.5
 PNG_DPI = 120
 
-RC: dict[str, Any] = {
+RC: dict[Any, Any] = {
     "font.family": ["DejaVu Sans"],
     "font.size": TEXT_PT,
     "svg.fonttype": "none",

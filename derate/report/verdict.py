@@ -75,7 +75,7 @@ def headline(result: "Result") -> str:
 
 
 def verdict(result: "Result") -> str:
-    """One sentence: held or exceeded, where, by how much, and if exceeded how long and since when."""
+    """One sentence: held or exceeded, where, by how much; if exceeded, how long, since when."""
     first, *rest = by_margin(result)
     sentence = headline(result)
     if not result.merit.held:
@@ -92,6 +92,6 @@ def _is_only_junction(result: "Result", first: Limited) -> bool:
 
 
 def _first_above_s(result: "Result", limited: Limited) -> float:
-    """First time [s] the trace shows it above its limit; its peak where that falls between ticks."""
+    """First time [s] the trace shows it above its limit, or its peak if that is between ticks."""
     above = np.flatnonzero(result.trace[limited.column] > limited.limit_c)
     return float(result.trace["time_s"][above[0]]) if len(above) else limited.peak_at_s

@@ -10,7 +10,7 @@ def duration(time_s: float) -> str:
         return "-"
     if 0 < time_s < 0.1:
         return f"{time_s * 1000:.3g} ms"
-    if time_s < 60:
+    if time_s < 59.95:
         return f"{time_s:.3g} s"
     whole = round(time_s)
     hours, minutes, seconds = whole // 3600, whole // 60 % 60, whole % 60

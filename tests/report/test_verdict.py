@@ -1,0 +1,48 @@
+"""The verdict in one sentence."""
+
+from dataclasses import replace
+
+from derate.report.verdict import by_margin, headline, verdict
+
+
+def only(result, channel, **changes):
+    """The result with a single channel and no other limits."""
+    channels = {channel: result.merit.channels[channel]}
+    return replace(result, merit=replace(result.merit, channels=channels, nodes={}, **changes))
+
+
+def test_held_names_the_least_margin(held):
+    """A held run says what came closest, how hot, and how far below its limit."""
+    assert verdict(held) == "Held: housing 60.6 degC, 4.4 K below its limit."
+    assert [limited.name for limited in by_margin(held)] == ["housing", "high_beam", "low_beam"]
+
+
+def test_held_with_one_channel(held):
+    """With one channel and nothing else limited there is no need for its name."""
+    assert verdict(only(held, "high_beam")).startswith("Held: hottest junction 119.5 degC, 5.5 K")
+
+
+def test_exceeded_says_how_long_and_since_when(exceeded):
+    """An exceeded run says where, by how much, for how long and since when."""
+    assert verdict(exceeded) == (
+        "Exceeded: junction of high_beam 119.5 degC, 3.5 K above its limit, "
+        "for 2 min 28 s from 13 min 13 s."
+    )
+    assert headline(exceeded) in verdict(exceeded)
+
+
+def test_others_exceeded_are_counted(exceeded):
+    """Further limits that were passed are not hidden behind the worst."""
+    housing = replace(exceeded.merit.nodes["housing"], limit_c=59.0, margin_k=-1.6)
+    several = replace(exceeded, merit=replace(exceeded.merit, nodes={"housing": housing}))
+    assert verdict(several).endswith("; 1 more limit is exceeded.")
+
+
+def test_a_peak_between_ticks_has_its_time(exceeded):
+    """A limit passed between two ticks only is dated by its peak."""
+    brief = replace(
+        exceeded.merit.channels["high_beam"], limit_c=119.6, margin_k=-0.2, peak_at_s=61.0
+    )
+    result = only(exceeded, "high_beam")
+    merit = replace(result.merit, channels={"high_beam": brief})
+    assert verdict(replace(result, merit=merit)).endswith("from 1 min 01 s.")
