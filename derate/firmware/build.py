@@ -63,7 +63,7 @@ def find_compiler(environment: Mapping[str, str] = os.environ) -> Compiler:
             return _identified((found,))
     if importlib.util.find_spec("ziglang") is None:
         raise SurroundingsError(NO_COMPILER)
-    return _packaged()
+    return packaged_compiler()
 
 
 def _identified(command: tuple[str, ...]) -> Compiler:
@@ -72,7 +72,8 @@ def _identified(command: tuple[str, ...]) -> Compiler:
     return Compiler(command, f"{file} {stat.st_size} {stat.st_mtime_ns} {command[1:]}")
 
 
-def _packaged() -> Compiler:
+def packaged_compiler() -> Compiler:
+    """The compiler that comes as a Python package."""
     from importlib.metadata import version
 
     return Compiler((sys.executable, "-m", "ziglang", "cc"), f"ziglang {version('ziglang')}")

@@ -39,13 +39,16 @@ class HostBody:
     """The C controller of ``lamp``; ``start`` and ``step`` as in PythonBody, a few us a step.
 
     Raises InputError when a setting cannot be held by the C, SurroundingsError without a compiler.
-    The library also exports derate_start and derate_step, which take the settings as an argument:
-    a search over settings can hand its own struct to them and need not compile each candidate.
+    ``library``: a shared library with the functions of controller.h to use instead of our own.
+    Ours also exports derate_start and derate_step, which take the settings as an argument: a
+    search over settings can hand its own struct to them and need not compile each candidate.
     """
 
-    def __init__(self, lamp: Lamp, chains: Sequence[Chain] | None = None) -> None:
+    def __init__(
+        self, lamp: Lamp, chains: Sequence[Chain] | None = None, *, library: Path | None = None
+    ) -> None:
         chains = chains_of(lamp) if chains is None else chains
-        self.library = ctypes.CDLL(str(library_of(lamp, chains)))
+        self.library = ctypes.CDLL(str(library or library_of(lamp, chains)))
         self.state_size = _declared(self.library, "controller_size", ctypes.c_uint16)()
         self._start = _declared(self.library, "controller_start", None, 1)
         self._step = _declared(self.library, "controller_step", ctypes.c_uint32, 4)

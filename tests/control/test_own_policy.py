@@ -1,0 +1,113 @@
+"""A user's own policy class: found, filled by unit suffix, and refused in one sentence."""
+
+import sys
+import textwrap
+
+import pytest
+
+from derate.control.body import PythonBody
+from derate.errors import InputError
+from derate.firmware.header import chains_of
+from derate.firmware.host import HostBody
+from tests.control.small_lamp import small_lamp
+
+FULL_Q15 = 32768
+
+
+@pytest.fixture
+def module(tmp_path, monkeypatch):
+    """A module my_policies in the current folder, forgotten afterwards."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "my_policies.py").write_text(
+        textwrap.dedent(
+            """
+            import dataclasses
+
+            @dataclasses.dataclass
+            class Cliff:
+                at_c: float
+                share: float = 0.5
+                turns: int = 3
+
+                def begin(self):
+                    return 0
+
+                def limit(self, state, reading_c, period_s):
+                    return (self.share if reading_c >= self.at_c else 1.0), state + 1
+
+            class Wild(Cliff):
+                def limit(self, state, reading_c, period_s):
+                    return 1.5, state
+
+            class Lame:
+                def begin(self):
+                    return 0
+            """
+        )
+    )
+    (tmp_path / "broken.py").write_text("1 / 0\n")
+    (tmp_path / "wants.py").write_text("import not_there_at_all\n")
+    yield
+    for name in ("my_policies", "broken", "wants"):
+        sys.modules.pop(name, None)
+
+
+def body(kind="my_policies:Cliff", **settings):
+    """The body of a lamp with a policy of the user's own."""
+    lamp = small_lamp({"kind": kind} | settings, body="python")
+    return PythonBody(lamp, chains_of(lamp))
+
+
+def test_keys_fill_the_fields_by_unit_suffix(module):
+    """``at = "60 degC"`` fills ``at_c``; a share may be a number or a percentage; int stays int."""
+    own = body(at="60 degC", share="25 %", turns=4)
+    code = own.chains[0].ideal_code
+    assert own.step([code(59.0)], [FULL_Q15] * 2).limit_q15 == FULL_Q15
+    assert own.step([code(61.0)], [FULL_Q15] * 2).limit_q15 == FULL_Q15 // 4
+
+
+@pytest.mark.parametrize(
+    ("kind", "settings", "words"),
+    [
+        ("nowhere:Cliff", {}, ["policy.kind", "nowhere:Cliff", "beside the lamp file"]),
+        ("my_policies:Clif", {}, ["policy.kind", 'nearest is "Cliff"']),
+        ("my_policies:Lame", {}, ["policy.kind", "without a method limit"]),
+        ("broken:Any", {}, ["policy.kind", "ZeroDivisionError"]),
+        ("wants:Any", {}, ["policy.kind", "not_there_at_all"]),
+        ("my_policies:Cliff", {}, ["policy.at", "found nothing", "a temperature"]),
+        ("my_policies:Cliff", {"at": 60}, ["policy.at", "found 60", "a temperature"]),
+        ("my_policies:Cliff", {"at": "60 V"}, ["policy.at", '"60 V"', "a temperature"]),
+        ("my_policies:Cliff", {"att": "60 degC"}, ["policy.att", 'nearest is "at"']),
+        ("my_policies:Cliff", {"at": "60 degC", "share": True}, ["policy.share", "a ratio"]),
+        ("my_policies:Cliff", {"at": "60 degC", "turns": 0.5}, ["policy.turns", "type int"]),
+    ],
+)
+def test_mistakes_are_told_in_one_sentence(module, kind, settings, words):
+    """The sentence names the key, what was found and what is due."""
+    with pytest.raises(InputError) as told:
+        body(kind, **settings)
+    sentence = str(told.value)
+    assert "\n" not in sentence
+    for word in words:
+        assert word in sentence
+
+
+def test_a_limit_outside_0_to_1_is_refused(module):
+    """What the class returns is checked, never clipped in silence."""
+    wild = body("my_policies:Wild", at="60 degC")
+    with pytest.raises(InputError, match=r"returned .*1\.5.*due a share from 0 to 1"):
+        wild.step([2000], [FULL_Q15] * 2)
+
+
+def test_the_c_body_refuses_a_python_class(module):
+    """A policy class has no C: the sentence says which body runs it."""
+    lamp = small_lamp({"kind": "my_policies:Cliff", "at": "60 degC"}, body="python")
+    with pytest.raises(InputError, match='body = "python"'):
+        HostBody(lamp)
+
+
+def test_the_import_path_is_left_as_it_was(module):
+    """Loading a policy leaves no folder behind on the import path."""
+    before = list(sys.path)
+    body(at="60 degC")
+    assert sys.path == before
