@@ -21,8 +21,8 @@ from derate.plant.tally import Tally
 
 Array = NDArray[np.float64]
 
-SETTLED_K = 1e-7
-"""Less [K] is no higher peak, and a node that can exceed its ends by no more is not looked at."""
+SETTLED_K = 1e-5
+"""A peak higher by less [K] is not a new one: a tenth of the error a step may have anyway."""
 BISECTIONS = 60
 """Halvings of a bracket: down to rounding."""
 
