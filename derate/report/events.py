@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from derate.loop.run import Happening
 
 MOST_MARKS = 14
-MOST_ROWS = 3
+MOST_ROWS = 4
 MOST_CHARACTERS = 28
 KINDS = ("limit", "fault", "cutoff", "profile", "throttle")
 """Kinds of happenings, the most telling first: of too many the last are left out."""

@@ -79,8 +79,11 @@ def verdict(result: "Result") -> str:
     first, *rest = by_margin(result)
     sentence = headline(result)
     if not result.merit.held:
-        since = duration(_first_above_s(result, first))
-        sentence += f", for {duration(first.above_limit_s)} from {since}"
+        spell, (times, since_s) = duration(first.above_limit_s), _excursions(result, first)
+        often = (
+            f"in all, first at {duration(since_s)}" if times > 1 else f"from {duration(since_s)}"
+        )
+        sentence += f", for {spell} {often}"
         others = sum(limited.margin_k < 0 for limited in rest)
         if others:
             sentence += f"; {others} more {'limit is' if others == 1 else 'limits are'} exceeded"
@@ -91,7 +94,13 @@ def _is_only_junction(result: "Result", first: Limited) -> bool:
     return len(result.merit.channels) == 1 and first in junctions(result)
 
 
-def _first_above_s(result: "Result", limited: Limited) -> float:
-    """First time [s] the trace shows it above its limit, or its peak if that is between ticks."""
-    above = np.flatnonzero(result.trace[limited.column] > limited.limit_c)
-    return float(result.trace["time_s"][above[0]]) if len(above) else limited.peak_at_s
+def _excursions(result: "Result", limited: Limited) -> tuple[int, float]:
+    """How often the trace shows it passing its limit, and when first [s].
+
+    One that falls between two ticks is dated by the peak.
+    """
+    above = result.trace[limited.column] > limited.limit_c
+    begins = np.flatnonzero(above & ~np.concatenate(([False], above[:-1])))
+    if len(begins) == 0:
+        return 1, limited.peak_at_s
+    return len(begins), float(result.trace["time_s"][begins[0]])

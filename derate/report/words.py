@@ -21,7 +21,9 @@ def duration(time_s: float) -> str:
 
 def percent(ratio: float) -> str:
     """A ratio as percentage; ``-`` where there is none."""
-    return f"{100 * ratio:.1f} %" if math.isfinite(ratio) else "-"
+    if not math.isfinite(ratio):
+        return "-"
+    return f"{100 * ratio:.0f} %" if ratio >= 1 else f"{100 * ratio:.1f} %"
 
 
 def number(value: float, digits: int = 1) -> str:

@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import numpy as np
+
 from derate.report.verdict import by_margin, headline, verdict
 
 
@@ -46,3 +48,12 @@ def test_a_peak_between_ticks_has_its_time(exceeded):
     result = only(exceeded, "high_beam")
     merit = replace(result.merit, channels={"high_beam": brief})
     assert verdict(replace(result, merit=merit)).endswith("from 1 min 01 s.")
+
+
+def test_several_excursions_are_not_told_as_one(exceeded):
+    """A limit passed more than once: the time is a sum, and the sentence says so."""
+    time_s = exceeded.trace["time_s"]
+    twice = np.where((time_s % 1000 > 100) & (time_s % 1000 < 110), 119.0, 60.0)
+    columns = {**exceeded.trace.columns, "junction_high_beam_c": twice}
+    result = replace(exceeded, trace=replace(exceeded.trace, columns=columns))
+    assert verdict(result).endswith("for 2 min 28 s in all, first at 1 min 40 s.")

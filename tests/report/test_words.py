@@ -56,6 +56,11 @@ def test_margins(margin_k, text):
     assert below_or_above(margin_k) == text
 
 
+def test_percent():
+    """One decimal below 100 %, none from there on."""
+    assert [percent(ratio) for ratio in (0.058, 1.0, 2.336)] == ["5.8 %", "100 %", "234 %"]
+
+
 def test_typeset():
     """Degrees and minus signs are set properly, hyphens stay."""
     text = typeset("-3.5 K at -40 degC, cut-off, x-1 [degC]")
