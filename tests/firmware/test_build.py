@@ -20,7 +20,7 @@ HAS_PACKAGED = importlib.util.find_spec("ziglang") is not None
 needs_packaged = pytest.mark.skipif(not HAS_PACKAGED, reason="the compiler package is missing")
 needs_gcc = pytest.mark.skipif(shutil.which("gcc") is None, reason="no gcc on this machine")
 STRICT = ("-std=c99", *build.WARNINGS, "-Werror", "-c")
-SMALL_INT = ("-target", "avr-freestanding-eabi", "-mcpu=atmega328p", "-Os")
+SMALL_INT = ("-target", "msp430-freestanding-eabi", "-Os")
 SMALL_CORE = ("-target", "thumb-freestanding-eabi", "-mcpu=cortex_m0", "-Os")
 
 

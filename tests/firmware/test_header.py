@@ -9,7 +9,7 @@ from derate import __version__
 from derate.control import command
 from derate.errors import InputError
 from derate.firmware.build import reference_folder
-from derate.firmware.header import settings_header
+from derate.firmware.header import chains_of, settings_header
 from derate.lamp import load, starter_text
 from tests.control.small_lamp import FOLDBACK, PI, POLICIES, STEPS, small_lamp
 
@@ -65,8 +65,6 @@ def test_a_name_cannot_leave_the_comment(name):
 @pytest.mark.parametrize(
     ("keys", "words"),
     [
-        ({"cutoff": "327.7 degC"}, ["cutoff"]),
-        ({"cutoff": "126 degC"}, ["cutoff", "126 degC"]),
         ({"max_jump": "0.004 K"}, ["max_jump", "0.004 K", "0.01 K to 655.35 K"]),
         ({"max_jump": "700 K"}, ["max_jump", "700 K"]),
         ({"release": "1e-8 1/s"}, ["release", "1e-08 1/s", "at least 2.3e-07 1/s"]),
@@ -86,10 +84,20 @@ def test_a_name_cannot_leave_the_comment(name):
 def test_what_the_c_cannot_hold_is_refused(keys, words):
     """One sentence with the key, what was found and what is due; nothing is bent silently."""
     lamp_keys = {"policy": FOLDBACK} | keys
-    with pytest.raises((InputError, ValueError)) as told:
+    with pytest.raises(InputError) as told:
         settings_header(small_lamp(**lamp_keys))
     for word in words:
         assert word in str(told.value)
+
+
+def test_a_cut_off_beyond_the_table_is_refused():
+    """A cut-off that no reading reaches would never act."""
+    lamp = small_lamp(cutoff="90 degC")
+    narrow = lamp.with_changes(
+        {"sensors.ntc_0.thermistor.range": ["-40 degC", "80 degC"], "controller.cutoff": "75 degC"}
+    )
+    with pytest.raises(InputError, match=r"cutoff: found 90 degC, due at most .* sensor ntc_0, 80"):
+        settings_header(lamp, chains_of(narrow))
 
 
 def test_the_flags_of_both_languages_are_the_same():
