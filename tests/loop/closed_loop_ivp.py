@@ -61,24 +61,24 @@ class Circuit:
         self.lamp = lamp
         self.index = {}
         self.capacitance = []
-        self.links = []  # (node, node or ambient name, resistance, airflow, name)
+        self.links = []  # (node, node or ambient name, resistance, airflow)
         for name, node in lamp.nodes.items():
             self._node(name, node.capacitance_j_per_k)
         for link in lamp.links:
             a, b = link.between
             if a not in self.index:
                 a, b = b, a
-            self.links.append((a, b, link.resistance_k_per_w, link.airflow, link.name))
+            self.links.append((a, b, link.resistance_k_per_w, link.airflow))
         self.emitters = {name: Emitter(e) for name, e in lamp.emitters.items()}
         self.branches = {}
         for name, channel in lamp.channels.items():
             self.branches[name] = self._branches(name, channel)
         for name, sensor in lamp.sensors.items():
             self._node(f"sensor {name}", sensor.capacitance_j_per_k)
-            self.links.append((f"sensor {name}", sensor.at, sensor.resistance_k_per_w, False, None))
+            self.links.append((f"sensor {name}", sensor.at, sensor.resistance_k_per_w, False))
             if sensor.to_ambient_k_per_w is not None:
                 self.links.append(
-                    (f"sensor {name}", lamp.ambients[0], sensor.to_ambient_k_per_w, False, None)
+                    (f"sensor {name}", lamp.ambients[0], sensor.to_ambient_k_per_w, False)
                 )
         self.capacitance = np.array(self.capacitance)
 
@@ -101,18 +101,18 @@ class Circuit:
                 self._node(node, channel_capacitance := emitter.e.junction_capacitance_j_per_k)
                 assert channel_capacitance > 0
                 point = points[b * channel.series + s]
-                self.links.append((node, point, emitter.real_resistance(), False, None))
+                self.links.append((node, point, emitter.real_resistance(), False))
                 junctions.append(self.index[node])
             branches.append((emitter, float(offsets[b]), junctions))
         return branches
 
-    def conductances(self, airflow, degraded):
+    def conductances(self, airflow):
         """Conductance matrix, and the vector of conductances to each ambient."""
         n = len(self.capacitance)
         g = np.zeros((n, n))
         to_ambient = {name: np.zeros(n) for name in self.lamp.ambients}
-        for a, b, resistance, blown, name in self.links:
-            value = (airflow if blown else 1.0) / (resistance * degraded.get(name, 1.0))
+        for a, b, resistance, blown in self.links:
+            value = (airflow if blown else 1.0) / resistance
             i = self.index[a]
             g[i, i] += value
             if b in self.index:
@@ -146,13 +146,18 @@ class Circuit:
             heat[self.index[driver.heat_node]] += electrical_w * (1 / driver.efficiency - 1)
         return heat
 
-    def advance(self, temperatures, seconds, duties, airflow, degraded, ambient, start_s):
+    def advance(self, temperatures, seconds, duties, airflow, ambient, start_s):
         """Integrate over ``seconds``; ``ambient(t)`` gives ambient temperatures by name."""
-        g, to_ambient = self.conductances(airflow, degraded)
+        g, to_ambient = self.conductances(airflow)
         c = self.capacitance
+        # the divider's power changes over minutes; it is held over one stretch of a tick
+        steady = np.zeros(len(c))
+        for name, sensor in self.lamp.sensors.items():
+            i = self.index[f"sensor {name}"]
+            steady[i] = self_heat_w(sensor, temperatures[i])
 
         def rate(t, y):
-            into = self.heat(y, duties) - g @ y
+            into = self.heat(y, duties) + steady - g @ y
             for name, value in ambient(start_s + t).items():
                 into += to_ambient[name] * value
             return into / c
@@ -190,22 +195,31 @@ def share(branches, total, temperatures):
     return [current_at(b, common) for b in branches]
 
 
+def thermistor_ohm(th, thermistor_c):
+    """Resistance of a thermistor by hand; Steinhart-Hart is inverted by a root search."""
+    kelvin = thermistor_c + KELVIN
+    if th.b_value_k is not None:
+        return th.resistance_25_ohm * math.exp(th.b_value_k * (1 / kelvin - 1 / (25 + KELVIN)))
+    if th.steinhart_hart is not None:
+        a, b, c = th.steinhart_hart
+    else:
+        logs = np.log([r for _, r in th.points])
+        matrix = np.stack([np.ones(3), logs, logs**3], axis=1)
+        a, b, c = np.linalg.solve(matrix, [1 / (t + KELVIN) for t, _ in th.points])
+    return math.exp(brentq(lambda x: a + b * x + c * x**3 - 1 / kelvin, -5, 25, xtol=1e-14))
+
+
+def self_heat_w(sensor, thermistor_c):
+    """Heat that the divider's current sets free in the thermistor."""
+    ohm = thermistor_ohm(sensor.thermistor, thermistor_c)
+    return (sensor.divider.supply_v / (ohm + sensor.divider.resistor_ohm)) ** 2 * ohm
+
+
 def code_of(lamp, name, thermistor_c, current_a):
     """ADC code of a sensor by hand: resistance, divider, disturbance, errors, conversion."""
     sensor = lamp.sensors[name]
-    th, divider, adc = sensor.thermistor, sensor.divider, sensor.adc
-    kelvin = thermistor_c + KELVIN
-    if th.b_value_k is not None:
-        ohm = th.resistance_25_ohm * math.exp(th.b_value_k * (1 / kelvin - 1 / (25 + KELVIN)))
-    else:
-        if th.steinhart_hart is not None:
-            a, b, c = th.steinhart_hart
-        else:
-            logs = np.log([r for _, r in th.points])
-            matrix = np.stack([np.ones(3), logs, logs**3], axis=1)
-            a, b, c = np.linalg.solve(matrix, [1 / (t + KELVIN) for t, _ in th.points])
-        log_r = brentq(lambda x: a + b * x + c * x**3 - 1 / kelvin, -5, 25, xtol=1e-14)
-        ohm = math.exp(log_r)
+    divider, adc = sensor.divider, sensor.adc
+    ohm = thermistor_ohm(sensor.thermistor, thermistor_c)
     supply = divider.supply_v - sensor.disturbance.supply_v_per_a * current_a
     if divider.arrangement == "pull-up":
         volts = supply * ohm / (ohm + divider.resistor_ohm)

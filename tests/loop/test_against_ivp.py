@@ -61,7 +61,6 @@ def integrate(lamp, profile):
                 instant - at,
                 duties,
                 airflow_of(profile, (at + instant) / 2),
-                {},
                 lambda t: {name: course.value(t) for name, course in ambient.items()},
                 at,
             )

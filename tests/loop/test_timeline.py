@@ -1,5 +1,7 @@
 """The timeline clock: what happens when, and that nothing is lost between ticks."""
 
+from collections import Counter
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -166,9 +168,11 @@ def test_stuck_sensor_keeps_its_code():
 
 def test_sensor_offset_moves_the_reading():
     """A sensor that reads 10 K low lets the board get 10 K hotter before light is held back."""
-    raw = with_event(kind="sensor offset", sensor="ntc", offset=-10.0, at=0.0)
     board_c = []
-    for rows in (record(raw).rows, record(spot()).rows):
+    for offset_k in (-10.0, 0.0):
+        raw = with_event(kind="sensor offset", sensor="ntc", offset=offset_k, at=0.0)
+        raw["profiles"]["on"] |= {"duration": 600.0, "ambient": 40.0}
+        rows = record(raw).rows
         held_back = np.flatnonzero(rows["status"][:, 0] & command.POLICY)
         board_c.append(rows["node_c"][held_back[0], 0])
     assert board_c[0] - board_c[1] == pytest.approx(10.0, abs=LAG_K)
@@ -209,9 +213,9 @@ def assert_energy_closes(recording):
     for name, channel in lamp.channels.items():
         junctions = plant.junctions[name]
         each = lamp.emitters[channel.emitter].junction_capacitance_j_per_k
-        per_group = channel.series * channel.parallel // len(junctions)
-        for j in junctions:
-            capacitance[plant.node_names[j]] = each * per_group
+        alike = Counter(channel.offsets_v)  # branches of equal offset are one group here
+        for j, branches in zip(junctions, alike.values(), strict=True):
+            capacitance[plant.node_names[j]] = each * channel.series * branches
     for name, sensor in lamp.sensors.items():
         capacitance[f"sensor.{name}"] = sensor.capacitance_j_per_k
     weights = np.array([capacitance[name] for name in plant.node_names])
