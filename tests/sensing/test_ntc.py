@@ -44,7 +44,7 @@ def test_round_trip(b_k, r25_ohm, bend):
     assert np.all(np.diff(resistance_ohm(ntc, GRID_C)) < 0.0)
 
 
-@pytest.mark.parametrize("c", [0.0, 1e-30, -1e-30, 1e-20, -1e-20, 1e-12, -1e-12])
+@pytest.mark.parametrize("c", [0.0, 1e-16, -1e-16, 1e-30, -1e-30, 1e-20, -1e-20, 1e-12, -1e-12])
 def test_a_vanishing_cubic_term_is_harmless(c):
     """As c goes to zero the inverse goes to that of the B equation, without loss of digits."""
     straight = from_b_value(3950.0, 10e3)

@@ -15,21 +15,42 @@ from derate.sensing.window import LEAST_ROOM, NOISE_SIGMAS
 from tests.sensing.invented import ARRANGEMENTS, B_3950_10K, ROUGH, chain
 
 
-def states(made, celsius, wires):
-    """What the window says of the codes of all corners of the ADC errors, noise at 4 sigma."""
-    transfer, window = made.circuit.transfer, made.lookup.window
+def corner_codes(made, celsius, wires):
+    """Codes at all corners of the ADC errors, either sign of each, the noise at 4 sigma."""
+    transfer = made.circuit.transfer
+    noise_lsb = NOISE_SIGMAS * transfer.noise_lsb / transfer.oversampling**0.5
     found = []
     for signs in itertools.product((-1, 1), repeat=4):
-        noise = signs[3] * NOISE_SIGMAS * transfer.noise_lsb / transfer.oversampling**0.5
         corner = transfer._replace(
-            offset_lsb=signs[0] * transfer.offset_lsb + noise,
+            offset_lsb=signs[0] * transfer.offset_lsb + signs[3] * noise_lsb,
             gain_error=signs[1] * transfer.gain_error,
             inl_lsb=signs[2] * transfer.inl_lsb,
             noise_lsb=0.0,
         )
-        code = convert(corner, ratio_at(made.circuit, celsius, 0.0, wires), 0, 0, 0, 0)
-        found.append(wires_at(window.low_code, window.high_code, window.open_is_high, code))
-    return set(found)
+        ratio = ratio_at(made.circuit, celsius, 0.0, wires)
+        found.append(convert(corner, ratio, 0, 0, 0, 0))
+    return found
+
+
+def states(made, celsius, wires):
+    """What the window says of the codes at all corners of the ADC errors."""
+    window = made.lookup.window
+    edges = (window.low_code, window.high_code, window.open_is_high)
+    return {wires_at(*edges, code) for code in corner_codes(made, celsius, wires)}
+
+
+def edges_are_half_way(made):
+    """Whether each edge lies as far from the worst healthy code as from the worst broken one."""
+    window = made.lookup.window
+    low_c, high_c = made.range_c
+    cold_is_high = made.circuit.bridge.pull_up
+    top_c, bottom_c = (low_c, high_c) if cold_is_high else (high_c, low_c)
+    top, bottom = (OPEN, SHORT) if cold_is_high else (SHORT, OPEN)
+    above = min(corner_codes(made, 25.0, top)) - window.high_code
+    below = window.high_code - max(corner_codes(made, top_c, HEALTHY))
+    under = window.low_code - max(corner_codes(made, 25.0, bottom))
+    over = min(corner_codes(made, bottom_c, HEALTHY)) - window.low_code
+    return below - above in (0, 1) and over - under in (0, 1)
 
 
 @given(
@@ -64,6 +85,7 @@ def test_healthy_and_broken_are_told_apart(
         assert states(made, celsius, HEALTHY) == {HEALTHY}
     assert states(made, 25.0, OPEN) == {OPEN}
     assert states(made, 25.0, SHORT) == {SHORT}
+    assert edges_are_half_way(made)
     assert made.lookup.open_margin_codes >= LEAST_ROOM // 2
     assert made.lookup.short_margin_codes >= LEAST_ROOM // 2
 
