@@ -126,10 +126,11 @@ def _celsius(circuit: Circuit, lsb: int) -> float:
 
 def _no_room(side: _Side, circuit: Circuit, where: str) -> str:
     name = "an open" if side.wires == OPEN else "a shorted"
+    room = max(side.room, 0)
     return (
         f"{where}: with the worst ADC errors a healthy thermistor gives code {side.healthy}"
         f" of {circuit.transfer.full_scale} at {side.extreme_c:g} degC and {name} one code"
-        f" {side.broken}, which leaves {max(side.room, 0)} codes to tell them apart; at least"
+        f" {side.broken}, which leaves {room} code{'s' * (room != 1)} to tell them apart; at least"
         f" {LEAST_ROOM} are due, from another divider.resistor, more bits or a narrower"
         " thermistor.range"
     )

@@ -157,6 +157,26 @@ def test_a_supply_taken_away_is_refused():
         chain(disturbance={"supply_v_per_a": 2.0}, current_a=2.0)
 
 
+def test_four_descriptions_of_one_part_agree():
+    """Coefficients, points, a table and a B value of the same curve give the same codes."""
+    b_k, r25_ohm = 3950.0, 10e3
+
+    def ohm(celsius):
+        return r25_ohm * math.exp(b_k / (celsius + 273.15) - b_k / 298.15)
+
+    descriptions = (
+        {"b_value_k": b_k, "resistance_25_ohm": r25_ohm},
+        {"steinhart_hart": (1 / 298.15 - math.log(r25_ohm) / b_k, 1 / b_k, 0.0)},
+        {"points": [(t, ohm(t)) for t in (0.0, 25.0, 85.0)]},
+        {"table": [(t, ohm(t)) for t in range(-40, 130, 5)]},
+    )
+    codes = [
+        [chain(thermistor=one, adc={"bits": 16}).ideal_code(t + 0.3) for t in CELSIUS[:-1]]
+        for one in descriptions
+    ]
+    assert np.max(np.ptp(codes, axis=0)) <= 1
+
+
 def test_a_computed_table_is_doubted():
     """A thermistor table of one B value brings a warning, a table of a real shape none."""
     celsius = np.arange(-40.0, 126.0, 5.0)
