@@ -169,3 +169,10 @@ def test_unreasonable_errors_are_refused():
     """An error below the resolution of the table is refused in a sentence."""
     with pytest.raises(InputError, match=r"0\.011 K"):
         chain(max_error_k=0.005)
+
+
+def test_a_range_of_one_code_is_refused():
+    """A working range that falls on a single code makes no table, and the sentence says so."""
+    narrow = {**B_3950_10K, "range_c": (25.01, 25.012)}
+    with pytest.raises(InputError, match="falls on code"):
+        chain(thermistor=narrow, adc={"bits": 8})
