@@ -30,8 +30,17 @@ HEADS = (
 
 
 def print_result(result: "Result", out: IO[str]) -> None:
-    """Print a run: what got hot, what light came out, how sensing and control did, verdict."""
+    """Print a run: what got hot, what light came out, how sensing and control did, verdict.
+
+    All is written at once, by us: a closed pipe then is the caller's to deal with.
+    """
     console = Console(file=out, width=COLUMNS, highlight=False)
+    with console.capture() as captured:
+        _print(result, console)
+    out.write(captured.get())
+
+
+def _print(result: "Result", console: Console) -> None:
     span = duration(float(result.trace["time_s"][-1]))
     console.print(f"{result.lamp.name}, profile {result.profile_name}, {span}", markup=False)
     console.print(_table(result))

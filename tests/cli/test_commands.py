@@ -1,14 +1,29 @@
 """run, check and new do what they say, with the exit status that scripts rely on."""
 
 import json
+import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
+
+import pytest
 
 from derate import __version__, cli
 from derate.lamp import starter_text
 
 ROOT = Path(__file__).parents[2]
+
+
+def started(*words):
+    """The command line as a process of its own, with the package at hand."""
+    return subprocess.Popen(
+        [sys.executable, "-m", "derate", *words],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
 
 
 def test_run_prints_a_table_and_the_verdict(folder, derate):
@@ -104,13 +119,28 @@ def test_new_writes_a_lamp_that_runs(folder, derate):
     assert derate("check", "my lamp.toml")[0] == 0
 
 
-def test_a_closed_pipe_is_no_error(folder):
-    """A reader that goes away ends the program quietly."""
-    words = [sys.executable, "-m", "derate", "check", str(folder / "lamp.toml")]
-    with subprocess.Popen(words, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as one:
+@pytest.mark.parametrize(
+    "words",
+    [["check", "lamp.toml"], ["run", "lamp.toml", "--profile", "short.toml"]],
+    ids=["check", "run"],
+)
+def test_a_closed_pipe_is_no_error(words, folder):
+    """A reader that goes away ends the program quietly, and not as if a limit was exceeded."""
+    with started(*words) as one:
         one.stdout.close()
-        assert one.stderr.read() == b""
+        assert "Traceback" not in one.stderr.read()
     assert one.returncode == cli.PIPE_CLOSED
+
+
+def test_an_interrupt_is_one_line(folder):
+    """Ctrl-C in the middle of a long run: one line, status 130."""
+    with started("run", "lamp.toml", "--json", "--profile", "hot_bag") as one:
+        assert one.stderr.readline() == "derate: running lamp.toml through hot_bag\n"
+        one.send_signal(signal.SIGINT)
+        last = one.stderr.read().rstrip("\n").split("\n")[-1]
+        assert last == "derate: interrupted"
+        assert one.stdout.read() == ""
+    assert one.returncode == cli.INTERRUPTED
 
 
 def test_version(derate):
