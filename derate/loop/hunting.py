@@ -23,8 +23,9 @@ from derate.loop.timeline import Recording, Timeline
 from derate.loop.trace import Trace
 from derate.sensing.chain import Chain
 
-EVERY = 8
-"""The poll is made this many times as fast to see whether it is to blame."""
+FASTER_SHIFT = 3
+"""The poll is made 2^3 times as fast to see whether it is to blame."""
+LARGEST_FILTER_SHIFT = 8
 LONGEST_S = 7200.0
 WIDEST_K = 40.0
 HYSTERESIS_STEP_K = 0.1
@@ -32,7 +33,7 @@ CLEARED = 0.5
 """A suspect is convicted when the swing without it is less than this share of the swing."""
 
 EXPLANATIONS = {
-    "poll": "the controller looks too seldom; looking {every} times as often {effect}",
+    "poll": "the controller looks too seldom; looking more often, {effect}",
     "quantum": "one ADC code is a coarse step of temperature here; with 16 bits {effect}",
     "lag": "thermistor and filter answer late; without their lag {effect}",
     "current coupling": "the LED current itself moves the reading; without that {effect}",
@@ -103,15 +104,20 @@ class _Moment:
         duration_s = min(self.duration_s, 12.0 * self.cycle.period_s)
         before = max(self.cycle.swing_limit, SMALLEST_SWING)
         without = {name: self.swing(c, duration_s) for name, c in suspects(self.lamp).items()}
-        name = min(without, key=lambda key: without[key], default="control law")
-        if name == "control law" or without[name] > CLEARED * before:
+        guilty = sorted(
+            (name for name in without if without[name] <= CLEARED * before),
+            key=lambda name: without[name],
+        )
+        if not guilty:
             return "control law", EXPLANATIONS["control law"]
+        name, *others = guilty
         effect = (
             f"the swing of the light falls from {before:.0%} to {without[name]:.0%}"
             if without[name]
             else "it stops"
         )
-        return name, EXPLANATIONS[name].format(every=EVERY, effect=effect)
+        also = f" (and so it does without: {', '.join(others)})" if others else ""
+        return name, EXPLANATIONS[name].format(effect=effect) + also
 
     def least_hysteresis_k(self) -> float | None:
         """The smallest hysteresis [K], to 0.1 K, with which this moment comes to rest."""
@@ -137,23 +143,12 @@ class _Moment:
 
 def suspects(lamp: Lamp) -> dict[str, dict[str, object]]:
     """For each possible cause of hunting the changes to the lamp file that remove it."""
-    timing = lamp.timing
     found: dict[str, dict[str, object]] = {
-        "poll": {
-            "timing.control_period": f"{timing.control_period_s / EVERY!r} s",
-            "timing.adc_period": f"{timing.adc_period_s / EVERY!r} s",
-            "timing.control_jitter": "0 s",
-            "timing.adc_jitter": "0 s",
-            "timing.control_phase": "0 s",
-            "timing.adc_phase": "0 s",
-            "controller.filter_shift": min(8, lamp.controller.filter_shift + 3)
-            if lamp.controller.filter_shift
-            else 0,
-        },
-        "quantum": {},
-        "lag": {"controller.filter_shift": 0},
-        "noise": {},
         "current coupling": {},
+        "noise": {},
+        "quantum": {},
+        "poll": _faster(lamp),
+        "lag": {"controller.filter_shift": 0},
     }
     for name, sensor in lamp.sensors.items():
         key = f"sensors.{name}"
@@ -165,6 +160,24 @@ def suspects(lamp: Lamp) -> dict[str, dict[str, object]]:
             found["current coupling"][f"{key}.disturbance.ground"] = "0 V/A"
             found["current coupling"][f"{key}.disturbance.supply"] = "0 V/A"
     return {name: changes for name, changes in found.items() if changes}
+
+
+def _faster(lamp: Lamp) -> dict[str, object]:
+    """Changes that make ADC and controller look more often, the filter's time kept."""
+    timing, shift = lamp.timing, lamp.controller.filter_shift
+    shift_more = min(FASTER_SHIFT, LARGEST_FILTER_SHIFT - shift) if shift else FASTER_SHIFT
+    if shift_more == 0:
+        return {}
+    every = 1 << shift_more
+    return {
+        "timing.control_period": f"{timing.control_period_s / every!r} s",
+        "timing.adc_period": f"{timing.adc_period_s / every!r} s",
+        "timing.control_jitter": "0 s",
+        "timing.adc_jitter": "0 s",
+        "timing.control_phase": "0 s",
+        "timing.adc_phase": "0 s",
+        "controller.filter_shift": shift + shift_more if shift else 0,
+    }
 
 
 def frozen(lamp: Lamp, profile: Profile, ambient_c: NDArray[np.float64], at_s: float) -> Profile:

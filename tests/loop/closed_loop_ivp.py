@@ -6,6 +6,7 @@ Only the controller is the program's own: it is the thing under test.
 """
 
 import math
+from bisect import bisect_right
 
 import numpy as np
 from scipy.integrate import solve_ivp
@@ -15,34 +16,50 @@ from scipy.optimize import brentq
 KELVIN = 273.15
 
 
+class Curve:
+    """scipy's monotone cubic through points, evaluated for one number at a time without numpy."""
+
+    def __init__(self, x, y):
+        pchip = PchipInterpolator(x, y)
+        self.x = pchip.x.tolist()
+        self.cubics = pchip.c.T.tolist()
+        self.first_slope = float(pchip(self.x[0], 1))
+
+    def __call__(self, x):
+        i = min(max(bisect_right(self.x, x) - 1, 0), len(self.cubics) - 1)
+        a, b, c, d = self.cubics[i]
+        u = x - self.x[i]
+        return ((a * u + b) * u + c) * u + d
+
+
 class Emitter:
     """Forward voltage and flux of one emitter, straight from the tables of the lamp file."""
 
     def __init__(self, e):
         self.e = e
-        self.voltage = PchipInterpolator(np.log(e.current_a), e.forward_voltage_v)
-        self.radiant = PchipInterpolator((0.0, *e.current_a), (0.0, *e.radiant_flux_w))
-        self.luminous = PchipInterpolator((0.0, *e.current_a), (0.0, *e.luminous_flux_lm))
-        self.radiant_ratio = PchipInterpolator(e.junction_c, e.radiant_ratio)
-        self.luminous_ratio = PchipInterpolator(e.junction_c, e.luminous_ratio)
+        self.voltage = Curve(np.log(e.current_a), e.forward_voltage_v)
+        self.radiant = Curve((0.0, *e.current_a), (0.0, *e.radiant_flux_w))
+        self.luminous = Curve((0.0, *e.current_a), (0.0, *e.luminous_flux_lm))
+        self.radiant_ratio = Curve(e.junction_c, e.radiant_ratio)
+        self.luminous_ratio = Curve(e.junction_c, e.luminous_ratio)
         self.lowest = math.log(e.current_a[0])
-        self.low_slope = float(self.voltage(self.lowest, 1))
+        self.low_slope = self.voltage.first_slope
 
     def volts(self, current_a, junction_c):
         log_i = math.log(current_a)
         if log_i < self.lowest:
-            at_reference = float(self.voltage(self.lowest)) + self.low_slope * (log_i - self.lowest)
+            at_reference = self.voltage(self.lowest) + self.low_slope * (log_i - self.lowest)
         else:
-            at_reference = float(self.voltage(log_i))
+            at_reference = self.voltage(log_i)
         return at_reference + self.e.forward_voltage_slope_v_per_k * (
             junction_c - self.e.reference_junction_c
         )
 
     def radiant_w(self, current_a, junction_c):
-        return float(self.radiant(current_a) * self.radiant_ratio(junction_c))
+        return self.radiant(current_a) * self.radiant_ratio(junction_c)
 
     def luminous_lm(self, current_a, junction_c):
-        return float(self.luminous(current_a) * self.luminous_ratio(junction_c))
+        return self.luminous(current_a) * self.luminous_ratio(junction_c)
 
     def real_resistance(self):
         e = self.e
@@ -127,6 +144,7 @@ class Circuit:
     def heat(self, temperatures, duties):
         """Heat [W] into every node at the given duties."""
         heat = np.zeros(len(temperatures))
+        temperatures = temperatures.tolist()
         driver = self.lamp.driver
         electrical_w = 0.0
         for (name, branches), duty in zip(self.branches.items(), duties, strict=True):
@@ -176,7 +194,7 @@ class Circuit:
 
 
 def share(branches, total, temperatures):
-    """Currents of parallel branches at one common voltage, by a root search on that voltage."""
+    """Currents of parallel branches at one common voltage, by a root search."""
     if len(branches) == 1:
         return [total]
 
@@ -184,15 +202,11 @@ def share(branches, total, temperatures):
         emitter, offset, junctions = branch
         return sum(emitter.volts(current, temperatures[j]) + offset for j in junctions)
 
-    def current_at(branch, volts):
-        return brentq(lambda i: voltage(branch, i) - volts, 1e-9, 2 * total, xtol=1e-13)
-
-    ends = [voltage(b, total / len(branches)) for b in branches]
-    low, high = min(ends) - 1e-6, max(ends) + 1e-6
-    common = brentq(
-        lambda v: sum(current_at(b, v) for b in branches) - total, low, high, xtol=1e-11
+    first, second = branches  # the demo lamps have at most two
+    one = brentq(
+        lambda i: voltage(first, i) - voltage(second, total - i), 1e-9, total - 1e-9, xtol=1e-12
     )
-    return [current_at(b, common) for b in branches]
+    return [one, total - one]
 
 
 def thermistor_ohm(th, thermistor_c):

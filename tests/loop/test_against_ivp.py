@@ -55,6 +55,8 @@ def integrate(lamp, profile):
     rows, at = [], 0.0
     pending_from = None
     for instant, task in agenda(lamp, profile):
+        if task == "update" and (pending_from is None or pending_from == instant):
+            continue
         if instant > at:
             temperatures = circuit.advance(
                 temperatures,
@@ -65,7 +67,7 @@ def integrate(lamp, profile):
                 at,
             )
             at = instant
-        if task == "update" and pending_from is not None and pending_from < instant:
+        if task == "update":
             duties, pending_from = commanded, None
         elif task == "convert":
             current = sampled_current(lamp, duties, instant)
