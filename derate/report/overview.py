@@ -49,8 +49,7 @@ def _draw_temperatures(
             linestyle=style.LIMIT.dash,
             linewidth=style.LIMIT.width_pt,
         )
-        whose = "limit" if len({c.limit_c for _, c in shown}) == 1 else f"limit {limit_c:g}"
-        labels.append(Label(whose, limit_c, style.WARNING))
+        labels.append(Label(f"limit {limit_c:g} degC", limit_c, style.WARNING))
     for index, channel in shown:
         stroke = style.series(index)
         sheet.line(panel, trace[channel.column], stroke)
