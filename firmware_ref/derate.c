@@ -75,18 +75,19 @@ static uint16_t sense_all(const struct derate_settings *settings, struct derate_
                           const uint16_t *codes)
 {
     int16_t *reading = state->reading_centi_c;
-    uint16_t seen = sense(&settings->table[0], codes[0], settings->max_jump_centi_k, &reading[0]);
-    if (settings->sensors == 2u) {
-        uint16_t second =
-            sense(&settings->table[1], codes[1], settings->max_jump_centi_k, &reading[1]);
-        if (second != 0u) {
-            seen = (uint16_t)(seen | second | DERATE_SECOND);
+    uint16_t seen = 0u;
+    for (uint8_t i = 0u; i < settings->sensors; i++) {
+        uint16_t found =
+            sense(&settings->table[i], codes[i], settings->max_jump_centi_k, &reading[i]);
+        if (found != 0u && i > 0u) {
+            found = (uint16_t)(found | DERATE_SECOND);
         }
-        if (settings->disagreement_centi_k != 0u && reading[0] != DERATE_NO_READING &&
-            reading[1] != DERATE_NO_READING &&
-            distance(reading[0], reading[1]) > settings->disagreement_centi_k) {
-            seen = (uint16_t)(seen | DERATE_DISAGREE);
-        }
+        seen = (uint16_t)(seen | found);
+    }
+    if (settings->disagreement_centi_k != 0u && reading[0] != DERATE_NO_READING &&
+        reading[1] != DERATE_NO_READING &&
+        distance(reading[0], reading[1]) > settings->disagreement_centi_k) {
+        seen = (uint16_t)(seen | DERATE_DISAGREE);
     }
     return seen;
 }
@@ -336,7 +337,8 @@ enum derate_refusal derate_check(const struct derate_settings *settings)
         return DERATE_BAD_RATE;
     }
     if (settings->stuck_drive_q15 != 0u &&
-        (settings->stuck_within_steps == 0u || settings->stuck_rise_centi_k == 0u)) {
+        (settings->stuck_off_steps == 0u || settings->stuck_within_steps == 0u ||
+         settings->stuck_rise_centi_k == 0u)) {
         return DERATE_BAD_STUCK;
     }
     return derate_policy_check(settings->policy) ? DERATE_ACCEPTED : DERATE_BAD_POLICY;

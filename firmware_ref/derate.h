@@ -95,7 +95,7 @@ struct derate_settings {
      * stuck_rise_centi_k above the lowest one since arming: fault. Only such a rise, or
      * derate_start, ends it: switching the light off does not. A lamp carried from warm into
      * cold air while lit may never rise: choose the rise well below what the drive gives.
-     * stuck_drive_q15 0 = no check; otherwise within_steps and rise must not be 0. */
+     * stuck_drive_q15 0 = no check; otherwise neither the steps nor the rise may be 0. */
     uint16_t stuck_drive_q15;
     uint16_t stuck_rise_centi_k;
     int16_t stuck_below_centi_c;

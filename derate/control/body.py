@@ -90,7 +90,7 @@ def _stuck_rule(chosen: Controller, period_s: float) -> stuck.StuckRule:
         return CHECK_NOTHING
     return stuck.StuckRule(
         drive=_q15(chosen.stuck.drive) / ONE_Q15,  # comparable with duties, which are Q15
-        off_steps=periods_in(chosen.stuck.off_s, period_s),
+        off_steps=max(1, periods_in(chosen.stuck.off_s, period_s)),
         within_steps=max(1, periods_in(chosen.stuck.within_s, period_s)),
         rise_k=chosen.stuck.rise_k,
         below_c=chosen.stuck.below_c,

@@ -81,14 +81,14 @@ def packaged_compiler() -> Compiler:
 
 def cache_folder(environment: Mapping[str, str] = os.environ) -> Path:
     """Where compiled controllers are kept; made when it is not there."""
-    root = Path(environment.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    folder = root / "derate" / "firmware"
     try:
+        root = Path(environment.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+        folder = root / "derate" / "firmware"
         folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
+    except (OSError, RuntimeError) as error:  # RuntimeError: this user has no home
         raise SurroundingsError(
-            f"the cache folder {folder} cannot be made ({error.strerror}); set XDG_CACHE_HOME"
-            " to a folder that can be written"
+            f"no cache folder can be made ({error}); set XDG_CACHE_HOME to a folder that can be"
+            " written"
         ) from error
     return folder
 

@@ -142,7 +142,7 @@ def _stuck_fields(chosen: controller.Stuck | None, to: Quantiser) -> tuple[Field
         drive._replace(value=max(1, drive.value)),
         to.centi_k("stuck_rise_centi_k", chosen.rise_k, "stuck.rise"),
         to.centi_c("stuck_below_centi_c", chosen.below_c, "stuck.below"),
-        to.periods("stuck_off_steps", chosen.off_s, "stuck.off"),
+        to.periods("stuck_off_steps", chosen.off_s, "stuck.off", least=1),
         to.periods("stuck_within_steps", chosen.within_s, "stuck.within", least=1),
     )
 

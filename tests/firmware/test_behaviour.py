@@ -270,6 +270,12 @@ def test_dim_light_is_no_reason_to_expect_a_rise(drive):
     assert any(lamp.at(20.0, request=13107).status & STUCK for _ in range(62))
 
 
+def test_a_stuck_check_without_dark_time_still_counts(drive):
+    """``off = "0 s"`` arms at the first dark step, not again at every driven one."""
+    lamp = drive(OPEN_LOOP, stuck=STUCK_RULE | {"off": "0 s"})
+    assert any(lamp.at(20.0).status & STUCK for _ in range(62))
+
+
 def test_pi_gives_light_back_after_heat(drive):
     """The regulator's integral unwinds: after heat, cold brings full light."""
     lamp = drive(PI)

@@ -2,9 +2,11 @@
 
 import importlib.util
 import os
+import re
 import shutil
 import subprocess
 import sys
+import textwrap
 import threading
 
 import pytest
@@ -13,6 +15,7 @@ from derate.errors import SurroundingsError
 from derate.firmware import build
 from derate.firmware.header import FILE_NAME, POLICY_SOURCES, settings_header
 from derate.firmware.host import HostBody
+from derate.lamp import starter_text
 from tests.control.small_lamp import POLICIES, STEPS, small_lamp
 
 PACKAGED = (sys.executable, "-m", "ziglang", "cc")
@@ -73,6 +76,26 @@ def test_the_packaged_compiler_drives_the_same_duties(monkeypatch):
     other = HostBody(lamp)
     for code in range(4096):
         assert usual.step([code], [32768, 1]) == other.step([code], [32768, 1])
+
+
+@needs_gcc
+def test_the_example_of_the_readme_compiles(tmp_path):
+    """The C that a firmware engineer copies from the README has no warning either."""
+    text = (build.reference_folder() / "README.md").read_text()
+    code = textwrap.dedent(re.search(r"```c\n(.*?)```", text, re.DOTALL)[1])
+    (tmp_path / "example.c").write_text(code)
+    where = [f"-I{build.reference_folder()}", str(tmp_path / "example.c"), "-o", os.devnull]
+    done = subprocess.run(["gcc", *STRICT, *where], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+
+
+def test_the_python_of_the_readme_writes_the_header(tmp_path, monkeypatch):
+    """The lines that generate the settings do so."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "my_lamp.toml").write_text(starter_text(), encoding="utf-8")
+    text = (build.reference_folder() / "README.md").read_text()
+    exec(textwrap.dedent(re.search(r"```python\n(.*?)```", text, re.DOTALL)[1]), {})
+    assert "derate_lamp_settings" in (tmp_path / FILE_NAME).read_text()
 
 
 def test_without_a_compiler_both_ways_out_are_named(monkeypatch, tmp_path):

@@ -54,6 +54,7 @@ def built(policy, header, name):
         (FOLDBACK, "release_q31", "2147483649u", "BAD_RATE"),
         (FOLDBACK, "stuck_rise_centi_k", "0", "BAD_STUCK"),
         (FOLDBACK, "stuck_within_steps", "0", "BAD_STUCK"),
+        (FOLDBACK, "stuck_off_steps", "0", "BAD_STUCK"),
         (FOLDBACK, "end_centi_c", "5000", "BAD_POLICY"),
         (FOLDBACK, "floor_q15", "32769u", "BAD_POLICY"),
         (STEPS, "levels", "0", "BAD_POLICY"),
