@@ -72,7 +72,8 @@ def _sustained(
     swings = np.abs(np.diff(held[turns]))
     period_s = float(np.median(np.diff(time_s[turns[::2]])))
     alive = swings[-2:].mean() >= STILL_ALIVE * swings.max()
-    to_the_end = time_s[last] - time_s[turns[-1]] <= 2 * period_s
+    latest_s = float(np.max(np.diff(time_s[turns[::2]])[-2:]))
+    to_the_end = time_s[last] - time_s[turns[-1]] <= 2 * latest_s
     if not (alive and to_the_end):
         return None
     swings_k = [np.ptp(junction_c[a : b + 1]) for a, b in itertools.pairwise(turns)]

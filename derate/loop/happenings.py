@@ -38,7 +38,7 @@ def _of_profile(profile: Profile) -> list[Happening]:
     for event in profile.events:
         found.append(Happening(event.at_s, describe(event), "profile"))
         if event.until_s is not None and event.until_s < profile.duration_s:
-            found.append(Happening(event.until_s, f"{describe(event)}: over", "profile"))
+            found.append(Happening(event.until_s, f"{describe(event)} ends", "profile"))
     return found
 
 
@@ -48,7 +48,7 @@ def describe(event: Event) -> str:
         case "airflow":
             return f"airflow x {event.factor:g}"
         case "interface degraded":
-            return f"{event.link} x {event.factor:g} K/W"
+            return f"{event.link} x {event.factor:g}"
         case "channel stuck on":
             return f"{event.channel} stuck on"
         case "sensor offset":

@@ -39,8 +39,8 @@ EXPLANATIONS = {
     "current coupling": "the LED current itself moves the reading; without that {effect}",
     "noise": "noise of the ADC goes straight to the light; without it {effect}",
     "control law": (
-        "the law itself: no steady temperature lies where it could rest, whatever the sensing; "
-        "a wider hysteresis, a gentler slope or finer steps are the cure"
+        "it would hunt with perfect sensing too, since no level leads to a temperature at which "
+        "that level stays; a wider hysteresis, finer steps or a gentler slope cure it"
     ),
 }
 
