@@ -79,6 +79,25 @@ def test_the_packaged_compiler_drives_the_same_duties(monkeypatch):
 
 
 @needs_gcc
+@pytest.mark.skipif(shutil.which("nm") is None, reason="no nm on this machine")
+def test_the_c_calls_nobody_and_keeps_nothing(tmp_path):
+    """No library function is called, and no variable outlives a call: all state is the caller's."""
+    undefined, defined, kept = set(), set(), set()
+    for source in build.reference_folder().glob("*.c"):
+        if source.stem == "controller":
+            continue
+        output = tmp_path / f"{source.stem}.o"
+        arguments = ["-ffreestanding", "-Os", str(source), "-o", str(output)]
+        subprocess.run(["gcc", *STRICT, *arguments], check=True)
+        listed = subprocess.run(["nm", str(output)], check=True, capture_output=True, text=True)
+        for *_, kind, name in map(str.split, listed.stdout.splitlines()):
+            place = undefined if kind == "U" else kept if kind in "bBdDC" else defined
+            place.add(name)
+    assert undefined <= defined
+    assert not kept
+
+
+@needs_gcc
 def test_the_example_of_the_readme_compiles(tmp_path):
     """The C that a firmware engineer copies from the README has no warning either."""
     text = (build.reference_folder() / "README.md").read_text()
