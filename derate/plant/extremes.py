@@ -5,16 +5,16 @@ Inside a step of length h every node moves as a sum of exponentials,
     T(t) = T(0) + sum of push_i (1 - e^(-rate_i t)) / rate_i
 
 whose derivative, the sum of push_i e^(-rate_i t), tells where it turns. The derivative is looked at
-on a graded grid (h/1024, h/256, ... h), fine where fast modes act, and every change of sign and
-every crossing of the limit is then found by bisection. Cheap bounds decide first whether a node
-can have turned at all: each mode is monotone, so a node exceeds its ends at most by the smaller one
-of all its upward and all its downward contributions.
+on a graded grid (h, h/4, h/16, ... down to where the fastest mode begins to act), and every change
+of sign and every crossing of the limit is then found by bisection. Cheap bounds decide first
+whether a node can have turned at all: each mode is monotone, so a node exceeds its ends at most by
+the smaller one of all its upward and all its downward contributions.
 """
 
 import numpy as np
 from numpy.typing import NDArray
 
-from derate.plant.factors import CHARGE, DECAY, GRADED, GRADES
+from derate.plant.factors import CHARGE, DECAY, GRADED, LENGTH
 from derate.plant.kernel import kernel
 from derate.plant.modes import Modes
 from derate.plant.tally import Tally
@@ -83,8 +83,9 @@ def _look_closer(
             )
         return
     before_s, before_c = 0.0, start_c
-    for grade in range(GRADES + 1):
-        after_s = h * 4.0 ** (grade - GRADES)
+    grades = int(slot[LENGTH, 1])
+    for grade in range(grades, -1, -1):
+        after_s = h * 0.25**grade
         turn_s = _turning(modes, moved, slot, j, before_s, after_s)
         for piece_s in (turn_s, after_s):
             piece_c = _at(modes, moved, slot, j, start_c, piece_s)
@@ -110,7 +111,7 @@ def _may_turn(modes: Modes, moved: Array, slot: Array, j: int) -> bool:
         return False
     if first * last <= 0.0:
         return True
-    for grade in range(GRADES):
+    for grade in range(int(slot[LENGTH, 1])):
         speed = 0.0
         for i in range(len(moved)):
             push = modes.response[i, j] * moved[i] / slot[CHARGE, i]

@@ -22,10 +22,15 @@ Array = NDArray[np.float64]
 MEMO_SLOTS = 37
 """Step lengths kept: a prime with 2 as a primitive root, so that halved steps do not collide."""
 LENGTH, DECAY, CHARGE, MEAN_HOLD, MEAN_CHARGE, RISE, GRADED = range(7)
-"""Rows of a memo slot; RISE has one entry per heat input, GRADED is the first of several rows."""
-GRADES = 5
-"""Instants inside the step, h/4^5 ... h/4, whose decays are kept in the GRADED rows, in order."""
-MEMO_ROWS = GRADED + GRADES
+"""Rows of a memo slot; RISE has one entry per heat input, GRADED is the first of several rows.
+
+LENGTH holds h and the number of GRADED rows in use.
+"""
+MOST_GRADES = 14
+"""Instants inside the step, h/4, h/16, ..., whose decays are kept in the GRADED rows, in order."""
+YOUNG = 0.1
+"""An instant earlier than this share of the fastest mode's time constant shows nothing new [-]."""
+MEMO_ROWS = GRADED + MOST_GRADES
 SHORT = 0.1
 """Below this rate x step the mean under constant drive is summed as a series [-]."""
 
@@ -42,7 +47,13 @@ def factors(modes: "Modes", h: float) -> int:
     if slot[LENGTH, 0] == h:
         return number
     slot[LENGTH, 0] = h
-    count = modes.rate.shape[0]
+    count, fastest = modes.rate.shape[0], 0.0
+    for i in range(count):
+        fastest = max(fastest, modes.rate[i])
+    grades = 0
+    while grades < MOST_GRADES and fastest * h * 0.25**grades > YOUNG:
+        grades += 1
+    slot[LENGTH, 1] = grades
     for i in range(count):
         x = modes.rate[i] * h
         fallen = -np.expm1(-x)
@@ -50,11 +61,8 @@ def factors(modes: "Modes", h: float) -> int:
         slot[CHARGE, i] = fallen / modes.rate[i] if x > 0.0 else h
         slot[MEAN_HOLD, i] = fallen / x if x > 0.0 else 1.0
         slot[MEAN_CHARGE, i] = h * _mean_charge(x, fallen)
-        graded = np.exp(-x * 0.25**GRADES)
-        for grade in range(GRADES):
-            slot[GRADED + grade, i] = graded
-            graded *= graded
-            graded *= graded
+        for grade in range(grades):
+            slot[GRADED + grade, i] = np.exp(-x * 0.25 ** (grade + 1))
     for u in range(modes.heated.shape[0]):
         node = modes.heated[u]
         rise = modes.response[count + u, node]

@@ -1,11 +1,7 @@
 """The network seen along its modes, in which it moves exactly.
 
-Massless nodes (index s) follow the others (index c) at once and are eliminated:
-
-    T_s = G_ss^-1 (-G_sc T_c + A_s a + B_s q)
-
-What remains, C dT_c/dt = -G' T_c + A' a + B' q, is decoupled by the symmetric eigenproblem of
-C^-1/2 G' C^-1/2 = Q diag(rate) Q^T. With z = Q^T C^1/2 T_c
+Once the massless nodes are eliminated, C dT/dt = -G T + A a + B q is decoupled by the symmetric
+eigenproblem of C^-1/2 G C^-1/2 = Q diag(rate) Q^T. With z = Q^T C^1/2 T
 
     dz/dt = -rate z + drive^T [q, a],    T = response^T [z, q, a]
 
@@ -20,6 +16,7 @@ from numpy.typing import NDArray
 
 from derate.plant.eigen import eigen
 from derate.plant.factors import MEMO_ROWS, MEMO_SLOTS
+from derate.plant.massless import without_massless
 from derate.plant.network import Network
 
 Array = NDArray[np.float64]
@@ -49,36 +46,28 @@ class Modes(NamedTuple):
 def modes_of(network: Network) -> Modes:
     """The modes of a network with at least one node of capacity."""
     heavy = network.capacitance_j_per_k > 0
-    light = ~heavy
-    conductance, inject = network.conductance_w_per_k, network.inject
-    causes = np.hstack((inject, network.ambient_w_per_k))
-    joint = conductance[np.ix_(light, heavy)]
-    follow = np.linalg.solve(conductance[np.ix_(light, light)], np.hstack((-joint, causes[light])))
-    follow_c, follow_causes = np.hsplit(follow, [int(heavy.sum())])
+    reduced = without_massless(network)
     root = np.sqrt(network.capacitance_j_per_k[heavy])
-    reduced = conductance[np.ix_(heavy, heavy)] + joint.T @ follow_c
-    rate, basis = eigen((reduced + reduced.T) / 2 / np.outer(root, root))
+    rate, basis = eigen(reduced.conductance_w_per_k / np.outer(root, root))
     read_c = basis / root[:, None]
+    read = np.hstack((reduced.follow @ read_c, reduced.follow_causes))
 
-    modes, nodes = len(rate), len(network.names)
-    read = np.zeros((nodes, modes + causes.shape[1]))
-    read[heavy, :modes] = read_c
-    read[light] = np.hstack((follow_c @ read_c, follow_causes))
+    modes, nodes, inputs = len(rate), len(network.names), network.inject.shape[1]
     flow = network.ambient_w_per_k.T @ read
     ambients = flow.shape[0]
-    flow[:, modes + inject.shape[1] :] -= np.diag(network.ambient_w_per_k.sum(axis=0))
+    flow[:, modes + inputs :] -= np.diag(network.ambient_w_per_k.sum(axis=0))
     project = np.zeros((modes, nodes))
     project[:, heavy] = basis.T * root
-    widest = max(modes, inject.shape[1], 1)
+    widest = max(modes, inputs, 2)
     return Modes(
         rate=np.maximum(rate, 0.0),
-        drive=np.ascontiguousarray((read_c.T @ (causes[heavy] - joint.T @ follow_causes)).T),
+        drive=np.ascontiguousarray(reduced.causes.T @ read_c),
         response=np.ascontiguousarray(np.vstack((read, flow)).T.reshape(-1, nodes + ambients)),
-        heated=np.argmax(inject, axis=0),
+        heated=np.argmax(network.inject, axis=0),
         project=project,
         reach=np.abs(read[:, :modes]).max(axis=0),
         memo=np.full((MEMO_SLOTS, MEMO_ROWS, widest), np.nan),
-        massless=bool(light.any()),
+        massless=not heavy.all(),
     )
 
 

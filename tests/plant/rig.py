@@ -53,9 +53,7 @@ class Rig:
 
     def advance(self, dt_s, heat_w, ambient_c=(0.0,)):
         """Advance under constant heat [W per node] and ambients [degC]; node temperatures."""
-        interval = Interval(
-            NOTHING, NOTHING, np.array(ambient_c, float), np.array(heat_w, float)
-        )
+        interval = Interval(NOTHING, NOTHING, np.array(ambient_c, float), np.array(heat_w, float))
         motion.advance(
             self.machine, self.modes, self.state, self.tally, interval, dt_s, np.inf, 1e-4
         )

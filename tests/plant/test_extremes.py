@@ -10,7 +10,7 @@ from tests.plant.rig import Rig, network_of, networks
 
 ROUNDING = 1e-12
 """Relative: closed forms differ only by rounding."""
-SAMPLES = 20001
+SAMPLES = 4001
 """Points of the dense sampling; its own error is the curvature between two of them."""
 
 
