@@ -84,6 +84,7 @@ class HostBody:
 
     @state.setter
     def state(self, memory: bytes) -> None:
+        """Go on from an earlier state."""
         if len(memory) != self.state_size:
             raise ValueError(f"due {self.state_size} bytes of state, found {len(memory)}")
         self._memory.view(np.uint8)[: self.state_size] = np.frombuffer(memory, np.uint8)
