@@ -33,7 +33,7 @@ def _cache_folder() -> Path:
 
 
 if "NUMBA_CACHE_DIR" not in os.environ:
-    numba.config.CACHE_DIR = str(_cache_folder())
+    setattr(numba.config, "CACHE_DIR", str(_cache_folder()))  # noqa: B010 - not in numba's stubs
 
 compiled = numba.njit(cache=True, error_model="numpy")
 """Decorator: compile on first call, keep on disk; the plain function stays at ``.py_func``."""
