@@ -34,14 +34,14 @@ def test_the_tour_runs(tmp_path):
     assert (tmp_path / "report" / "report.html").exists()
 
 
-def test_the_mistake_in_the_readme_is_told_that_way(tmp_path, capsys):
+def test_the_mistake_in_the_readme_is_told_that_way(tmp_path, capsys, monkeypatch):
     """The sentence the README shows is the one the program prints."""
     from derate.cli import main
     from derate.lamp import starter_text
 
     shown = re.search(r"    (derate: my_lamp.toml: .*)", README).group(1)
     right, wrong = 'current = "1 A"\njunction_limit', "current = 1\njunction_limit"
-    lamp = tmp_path / "my_lamp.toml"
-    lamp.write_text(starter_text().replace(right, wrong))
-    assert main(["check", str(lamp)]) == 2
+    monkeypatch.chdir(tmp_path)
+    Path("my_lamp.toml").write_text(starter_text().replace(right, wrong))
+    assert main(["check", "my_lamp.toml"]) == 2
     assert capsys.readouterr().err.strip() == shown
