@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.plant.factors import CHARGE, DECAY, GRADED, LENGTH
-from derate.plant.kernel import kernel
+from derate.plant.kernel import inlined, kernel
 from derate.plant.modes import Modes
 from derate.plant.tally import Tally
 
@@ -27,7 +27,7 @@ BISECTIONS = 60
 """Halvings of a bracket: down to rounding."""
 
 
-@kernel
+@inlined
 def watch(
     modes: Modes,
     moved: Array,

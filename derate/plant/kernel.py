@@ -2,7 +2,8 @@
 
 They run once a tick for every unit, so they must not allocate and need not count references to
 the arrays they are given; leaving the counting out makes them three times faster. numba refuses
-to compile one that would allocate.
+to compile one that would allocate. Where a function with many arguments is called from one place,
+handing them over costs as much as the work: those are inlined.
 """
 
 from typing import Any
@@ -15,3 +16,5 @@ _OPTIONS: dict[str, Any] = {"cache": True, "error_model": "numpy", "_nrt": False
 
 kernel = numba.njit(**_OPTIONS)
 """Decorator like ``derate.compiled.compiled``, for functions that only fill given arrays."""
+inlined = numba.njit(**_OPTIONS, forceinline=True)
+"""The same, for steps of a larger function."""

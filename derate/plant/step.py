@@ -15,7 +15,7 @@ from derate.plant.emission import (
 )
 from derate.plant.extremes import watch
 from derate.plant.factors import CHARGE, DECAY, MEAN_CHARGE, MEAN_HOLD, RISE
-from derate.plant.kernel import kernel
+from derate.plant.kernel import inlined
 from derate.plant.modes import Modes
 from derate.plant.state import BEGIN, FINISH, HELD, Interval, Machine, State
 from derate.plant.tally import Tally
@@ -23,7 +23,7 @@ from derate.plant.tally import Tally
 Array = NDArray[np.float64]
 
 
-@kernel
+@inlined
 def begin(machine: Machine, modes: Modes, state: State, interval: Interval) -> None:
     """Heat and light at the beginning; massless nodes follow at once."""
     count, groups = modes.rate.shape[0], machine.emission.group.shape[0]
@@ -38,7 +38,7 @@ def begin(machine: Machine, modes: Modes, state: State, interval: Interval) -> N
         read_nodes(modes, state, BEGIN)
 
 
-@kernel
+@inlined
 def _emit(machine: Machine, state: State, interval: Interval, stage: int, count: int) -> None:
     """Heat and output of a stage from its junction temperatures."""
     emit(
@@ -52,7 +52,7 @@ def _emit(machine: Machine, state: State, interval: Interval, stage: int, count:
     )
 
 
-@kernel
+@inlined
 def read_nodes(modes: Modes, state: State, stage: int) -> None:
     """Temperatures of all nodes from the causes of a stage."""
     nodes = state.node_c.shape[1]
@@ -65,7 +65,7 @@ def read_nodes(modes: Modes, state: State, stage: int) -> None:
             state.node_c[stage, j] += modes.response[k, j] * weight
 
 
-@kernel
+@inlined
 def try_step(
     machine: Machine, modes: Modes, state: State, interval: Interval, slot: Array
 ) -> float:
@@ -104,7 +104,7 @@ def try_step(
     return miss_k
 
 
-@kernel
+@inlined
 def book(
     machine: Machine,
     modes: Modes,
@@ -151,7 +151,7 @@ def book(
     tally.clock_s[0] += h
 
 
-@kernel
+@inlined
 def _see(machine: Machine, state: State, interval: Interval) -> None:
     """Keep the extremes of junction temperature and current of what is lit."""
     emission = machine.emission
