@@ -22,7 +22,9 @@ from derate.plant.tally import Tally
 Array = NDArray[np.float64]
 
 SETTLED_K = 1e-5
-"""A peak higher by less [K] is not a new one: a tenth of the error a step may have anyway."""
+"""A peak between ends higher by less [K] is not looked for: a tenth of a step's own error."""
+ROUNDING_K = 1e-9
+"""An end higher by less [K] is the same peak still, at the time it was first reached."""
 BISECTIONS = 60
 """Halvings of a bracket: down to rounding."""
 
@@ -49,7 +51,7 @@ def watch(
         sway += modes.reach[i] * abs(moved[i])
     for j in range(len(end_c)):
         low, high = min(start_c[j], end_c[j]), max(start_c[j], end_c[j])
-        if high > tally.peak_c[j] + SETTLED_K:
+        if high > tally.peak_c[j] + ROUNDING_K:
             tally.peak_c[j] = high
             tally.peak_at_s[j] = begin_s + (h if end_c[j] >= start_c[j] else 0.0)
         turns = sway > SETTLED_K and high + sway > tally.peak_c[j] + SETTLED_K

@@ -201,4 +201,6 @@ def test_energy_balance(network, t):
     out_j = rig.tally.ambient_j
     assert rig.tally.heat_j.sum() == pytest.approx(put_in_j, rel=ROUNDING)
     scale_j = put_in_j + np.abs(out_j).sum() + abs(stored_j)
-    assert put_in_j - stored_j - out_j.sum() == pytest.approx(0.0, abs=ENERGY * scale_j)
+    held_j = network.capacitance_j_per_k @ np.abs(rig.node_c)  # known to the digits of T
+    allowed_j = ENERGY * scale_j + ROUNDING * held_j
+    assert put_in_j - stored_j - out_j.sum() == pytest.approx(0.0, abs=allowed_j)

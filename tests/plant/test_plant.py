@@ -17,6 +17,11 @@ STEADY = 1e-9
 """Relative: the exponentials left after the time waited, and the heat's last change."""
 STEPS_K = 10 * TOLERANCE_K
 """Two ways of stepping may differ by a few steps' errors."""
+SHARP = WHITE | {
+    "forward_voltage_slope_v_per_k": -8e-3,
+    "junction_to_solder_resistance_k_per_w": 20.0,
+}
+"""Heat that depends on the junction far more than any real one's, so that steps matter."""
 
 
 def at_rest(plant, duties, *, minutes=600, **inputs):
@@ -132,11 +137,10 @@ def test_lumped_emitters_equal_single_ones():
 
 def test_refinement_is_of_second_order():
     """Halving the largest step divides the error by four while steps resolve the junction."""
-    sharp = WHITE | {"forward_voltage_slope_v_per_k": -8e-3}  # exaggerated, to stand out
     errors = []
     exact = None
     for step_s in (0.4 / 4096, 0.4 / 64, 0.4 / 128, 0.4 / 256):
-        plant = Plant(lamp(emitters={"white": sharp | {"junction_capacitance_j_per_k": 0.05}}))
+        plant = Plant(lamp(emitters={"white": SHARP | {"junction_capacitance_j_per_k": 0.05}}))
         plant.max_step_s, plant.tolerance_k = step_s, np.inf
         end_c = drive(plant, 0.4, [1.0])[2]
         if exact is None:
@@ -149,13 +153,22 @@ def test_refinement_is_of_second_order():
 
 def test_adaptive_steps_keep_the_tolerance():
     """From dark to full in one call of 100 ms, the junction is right within a few tolerances."""
-    coarse, fine = Plant(lamp()), Plant(lamp())
+    coarse, fine = Plant(lamp(emitters={"white": SHARP})), Plant(lamp(emitters={"white": SHARP}))
     fine.max_step_s, fine.tolerance_k = 1e-5, np.inf
     for duty in (1.0, 0.2, 1.0):
         got, desired = drive(coarse, 0.1, [duty]), drive(fine, 0.1, [duty])
         np.testing.assert_allclose(got, desired, atol=STEPS_K)
     np.testing.assert_allclose(coarse.tally.peak_c, fine.tally.peak_c, atol=STEPS_K)
     assert coarse.tally.light_lm_s[0] == pytest.approx(fine.tally.light_lm_s[0], rel=1e-5)
+
+
+def test_one_step_would_not_do():
+    """The same call in a single step is wrong by far more: the adaptive steps are needed."""
+    single, fine = Plant(lamp(emitters={"white": SHARP})), Plant(lamp(emitters={"white": SHARP}))
+    single.tolerance_k = np.inf
+    fine.max_step_s, fine.tolerance_k = 1e-5, np.inf
+    got, desired = drive(single, 0.1, [1.0]), drive(fine, 0.1, [1.0])
+    assert np.abs(got - desired).max() > 10 * STEPS_K
 
 
 def test_configuration_keeps_temperatures():
