@@ -85,13 +85,14 @@ class Plant:
         """Begin anew at time 0 with an empty tally.
 
         All nodes start at ``start_nodes_c`` [degC, one per node], else at ``start_c`` [degC], else
-        in equilibrium with the ambients ``ambient_c`` [degC, one each], the lamp off.
+        in equilibrium with the ambients ``ambient_c`` [degC, one each] in the present configuration,
+        the lamp off.
         """
         if start_nodes_c is None:
             start_nodes_c = self._equilibrium(ambient_c)
             if start_c is not None:
                 start_nodes_c[:] = start_c
-        self._start_c, self._start_configuration = start_nodes_c.copy(), self.configuration
+        self._start_c = start_nodes_c.copy()
         self._state = self._state_at(start_nodes_c)
         self.tally = self._tally_at(start_nodes_c)
 
