@@ -85,8 +85,8 @@ class Plant:
         """Begin anew at time 0 with an empty tally.
 
         All nodes start at ``start_nodes_c`` [degC, one per node], else at ``start_c`` [degC], else
-        in equilibrium with the ambients ``ambient_c`` [degC, one each] in the present configuration,
-        the lamp off.
+        in equilibrium with the ambients ``ambient_c`` [degC, one each], the lamp off, in the
+        present configuration.
         """
         if start_nodes_c is None:
             start_nodes_c = self._equilibrium(ambient_c)
