@@ -20,6 +20,7 @@ from derate.lamp.quantities import (
 )
 from derate.lamp.sentence import wrong
 from derate.lamp.thermistor import Thermistor
+from derate.lamp.tolerance import Tolerance
 
 _REFERENCE_DUE = '"ratiometric" or a voltage such as "2.5 V"'
 
@@ -81,3 +82,4 @@ class Sensor(Part):
     divider: Divider = Field(description="a table that describes the divider")
     adc: Adc = Field(description="a table that describes the ADC")
     disturbance: Disturbance = Disturbance()
+    tolerance: Tolerance = Tolerance()
