@@ -45,6 +45,11 @@ def marks(happenings: Sequence["Happening"], clock: Clock, span: float) -> tuple
     )
 
 
+def in_order(happenings: Sequence["Happening"]) -> list["Happening"]:
+    """In order of time; at one time what the profile does stands before what it leads to."""
+    return sorted(happenings, key=lambda h: (h.at_s, h.kind != "profile"))
+
+
 def draw(found: Sequence[Mark], panels: Sequence[Axes], rows: int) -> None:
     """Draw the verticals through every panel and the labels above the first."""
     for number, panel in enumerate(panels):
@@ -79,6 +84,7 @@ def _write(panel: Axes, mark: Mark, up: float) -> None:
         va="center_baseline",
         fontsize=style.SMALL_PT,
         color=mark.colour,
+        bbox={**style.CLEAR, "pad": 0.5},
         annotation_clip=False,
     )
 
@@ -86,7 +92,7 @@ def _write(panel: Axes, mark: Mark, up: float) -> None:
 def _most_telling(happenings: Sequence["Happening"]) -> list["Happening"]:
     """At most MOST_MARKS happenings, the most telling kinds first, in order of time."""
     by_kind = sorted(happenings, key=lambda h: (KINDS.index(h.kind), h.at_s))
-    return sorted(by_kind[:MOST_MARKS], key=lambda h: h.at_s)
+    return in_order(by_kind[:MOST_MARKS])
 
 
 def _texts(whats: Sequence[str]) -> list[str]:

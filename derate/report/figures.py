@@ -85,7 +85,7 @@ KINDS = (
         "The run at a glance",
         overview_figure,
         _overview_alt,
-        "The ring marks the peak of the junction that comes closest to its limit. Yellow ground "
+        "The ring marks the peak of whatever comes closest to its limit. Yellow ground "
         "between asked for and delivered is light that thermal control held back.",
     ),
     Kind(
@@ -94,7 +94,7 @@ KINDS = (
         junction_figure,
         _junction_alt,
         "Look at the ring: the highest temperature, found between control ticks too, and how far "
-        "the red limit is from it.",
+        "the dashed limit is from it.",
     ),
     Kind(
         "nodes",
@@ -118,8 +118,9 @@ KINDS = (
         "Request, limit and duty",
         drive_figure,
         _drive_alt,
-        "Where the driven line leaves the request, the limit acts; yellow ground is drive held "
-        "back. Blue ground, if there is any, is time in which the lamp hunts.",
+        "Where the driven line leaves the request, the drive limit acts; yellow ground is drive "
+        "held back. Blue ground, if there is any, is time in which the lamp hunts; what lies on "
+        "the darkest blue is drawn close beneath.",
     ),
     Kind(
         "light",

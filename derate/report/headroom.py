@@ -24,12 +24,7 @@ def draw_headroom(
 ) -> None:
     """Draw ``value_c`` with its limit, its peak and the margin between them."""
     sheet.line(panel, value_c, stroke)
-    panel.axhline(
-        limited.limit_c,
-        color=style.LIMIT.colour,
-        linestyle=style.LIMIT.dash,
-        linewidth=style.LIMIT.width_pt,
-    )
+    draw_limit(panel, limited.limit_c)
     low_c = min(float(np.nanmin(value_c)), limited.limit_c - LEAST_SPAN_K)
     high_c = max(limited.peak_c, limited.limit_c)
     panel.set_ylim(low_c - 0.04 * (high_c - low_c), high_c + ROOM * (high_c - low_c))
@@ -39,10 +34,20 @@ def draw_headroom(
         panel,
         [
             Label(limited.name, float(value_c[-1]), stroke.colour),
-            Label(f"limit {limited.limit_c:g} degC", limited.limit_c, style.WARNING),
+            Label(f"limit {limited.limit_c:g} degC", limited.limit_c, style.INK),
         ],
     )
     name_axis(panel, f"{limited.thing} [degC]")
+
+
+def draw_limit(panel: Axes, limit_c: float) -> None:
+    """The line of a limit, the same in every figure."""
+    panel.axhline(
+        limit_c,
+        color=style.LIMIT.colour,
+        linestyle=style.LIMIT.dash,
+        linewidth=style.LIMIT.width_pt,
+    )
 
 
 def mark_peak(panel: Axes, at: float, peak_c: float) -> None:

@@ -4,10 +4,10 @@ from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
 
-from derate.report import style
 from derate.report.headroom import PANEL_IN, draw_headroom
 from derate.report.sheet import Sheet, drawn
-from derate.report.verdict import junctions
+from derate.report.strokes import channel_strokes
+from derate.report.verdict import tightest_junctions
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -18,10 +18,15 @@ MOST_PANELS = 6
 @drawn
 def junction_figure(result: "Result") -> Figure:
     """One panel a channel; of more than six channels the six with the least margin."""
-    everything = list(enumerate(junctions(result)))
-    closest = sorted(everything, key=lambda entry: entry[1].margin_k)[:MOST_PANELS]
-    shown = [entry for entry in everything if entry in closest]
+    shown = tightest_junctions(result, MOST_PANELS)
+    found = channel_strokes(result)
     sheet = Sheet(result, [PANEL_IN] * len(shown))
-    for panel, (index, limited) in zip(sheet.panels, shown, strict=True):
-        draw_headroom(sheet, panel, limited, result.trace[limited.column], style.series(index))
+    for panel, limited in zip(sheet.panels, shown, strict=True):
+        draw_headroom(
+            sheet,
+            panel,
+            limited,
+            result.trace[limited.column],
+            found[limited.name]._replace(dash="-"),
+        )
     return sheet.figure

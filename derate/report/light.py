@@ -7,6 +7,7 @@ from matplotlib.figure import Figure
 
 from derate.report import style
 from derate.report.sheet import Label, Sheet, drawn, name_axis
+from derate.report.strokes import channel_strokes
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -20,7 +21,7 @@ def light_figure(result: "Result") -> Figure:
     trace = result.trace
     sheet = Sheet(result, [2.2, 0.9])
     above, beneath = sheet.panels
-    delivered = style.Stroke(style.INK, "-", 1.7)
+    delivered = style.Stroke(style.INK, "-", style.FINE_PT if result.merit.hunting else 1.7)
     sheet.between(above, trace["light_lm"], trace["asked_lm"], style.HELD_BACK)
     sheet.line(above, trace["asked_lm"], style.ASKED, stepped=True, rank=1.9)
     sheet.line(above, trace["light_lm"], delivered, stepped=True)
@@ -29,8 +30,9 @@ def light_figure(result: "Result") -> Figure:
         Label("delivered", float(trace["light_lm"][-1]), delivered.colour),
     ]
     channels = list(result.merit.channels)[:MOST_LINES]
-    for index, name in enumerate(channels if len(channels) > 1 else []):
-        stroke, lm = style.series(index), trace[f"light_{name}_lm"]
+    found = channel_strokes(result)
+    for name in channels if len(channels) > 1 else []:
+        stroke, lm = found[name], trace[f"light_{name}_lm"]
         sheet.line(above, lm, stroke._replace(width_pt=1.1), stepped=True)
         labels.append(Label(name, float(lm[-1]), stroke.colour))
     above.set_ylim(0.0, 1.06 * max(float(trace["asked_lm"].max()), 1e-9))

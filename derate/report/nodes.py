@@ -7,6 +7,7 @@ from matplotlib.figure import Figure
 from derate.report import style
 from derate.report.headroom import PANEL_IN, draw_headroom
 from derate.report.sheet import Label, Sheet, drawn, name_axis
+from derate.report.strokes import strokes
 from derate.report.verdict import limited_nodes
 
 if TYPE_CHECKING:
@@ -21,9 +22,8 @@ def node_figure(result: "Result") -> Figure:
     """Limited nodes (of more than four those with the least margin), then the hottest nodes."""
     limited = sorted(limited_nodes(result), key=lambda node: node.margin_k)[:MOST_PANELS]
     sheet = Sheet(result, [PANEL_IN] * len(limited) + [1.9])
-    stroke = style.Stroke(style.INK, "-", 1.5)
     for panel, node in zip(sheet.panels, limited, strict=False):
-        draw_headroom(sheet, panel, node, result.trace[node.column], stroke)
+        draw_headroom(sheet, panel, node, result.trace[node.column], style.NODE)
     _draw_all(sheet, result)
     return sheet.figure
 
@@ -34,10 +34,10 @@ def _draw_all(sheet: Sheet, result: "Result") -> None:
     names = [name for name in trace.names if name.startswith("node_")]
     names.sort(key=lambda name: float(trace[name].max()), reverse=True)
     labels = []
-    for index, name in enumerate(names[:MOST_LINES]):
-        stroke = style.series(index)
+    shown = {name.removeprefix("node_").removesuffix("_c"): name for name in names[:MOST_LINES]}
+    for text, stroke in strokes(list(shown)).items():
+        name = shown[text]
         sheet.line(panel, trace[name], stroke)
-        text = name.removeprefix("node_").removesuffix("_c")
         labels.append(Label(text, float(trace[name][-1]), stroke.colour))
     for name in trace.names:
         if name.startswith("ambient_"):

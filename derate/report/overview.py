@@ -7,26 +7,33 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from derate.report import style
-from derate.report.headroom import mark_peak
 from derate.report.sheet import Label, Sheet, drawn, name_axis
-from derate.report.verdict import Limited, headline, junctions
+from derate.report.strokes import channel_strokes
+from derate.report.temperatures import draw_temperatures
+from derate.report.verdict import Limited, headline, tightest_junctions
 from derate.report.words import typeset
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
 
 MOST_CHANNELS = 4
+LEAST_AIRFLOW = 1e-3
+"""A range of airflow that is worth a strip of its own [-]."""
 
 
 @drawn
 def overview_figure(result: "Result") -> Figure:
-    """Three panels under the verdict; of more than four channels those with the least margin."""
-    everything = list(enumerate(junctions(result)))
-    closest = sorted(everything, key=lambda entry: entry[1].margin_k)[:MOST_CHANNELS]
-    shown = [entry for entry in everything if entry in closest]
-    sheet = Sheet(result, [2.1, 1.15, 1.15], head=_head(result))
-    temperatures, drive, light = sheet.panels
-    _draw_temperatures(sheet, temperatures, result, shown)
+    """Temperatures, drive and light under the verdict, and the airflow if it varies.
+
+    Of more than four channels those with the least margin.
+    """
+    shown = tightest_junctions(result, MOST_CHANNELS)
+    varies = bool(np.ptp(result.trace["airflow"]) > LEAST_AIRFLOW)
+    sheet = Sheet(result, [2.1, *([0.4] if varies else []), 1.15, 1.15], head=_head(result))
+    temperatures, drive, light = sheet.panels[0], sheet.panels[-2], sheet.panels[-1]
+    draw_temperatures(sheet, temperatures, result, shown)
+    if varies:
+        _draw_airflow(sheet, sheet.panels[1], result)
     _draw_drive(sheet, drive, result, shown)
     _draw_light(sheet, light, result)
     return sheet.figure
@@ -37,53 +44,32 @@ def _head(result: "Result") -> tuple[str, str]:
     return (typeset(headline(result)), f"{result.lamp.name}, profile {result.profile_name}")
 
 
-def _draw_temperatures(
-    sheet: Sheet, panel: Axes, result: "Result", shown: list[tuple[int, Limited]]
-) -> None:
-    """Junctions with their limits, the reading, the ambient."""
-    trace, labels = result.trace, []
-    for limit_c in sorted({channel.limit_c for _, channel in shown}):
-        panel.axhline(
-            limit_c,
-            color=style.LIMIT.colour,
-            linestyle=style.LIMIT.dash,
-            linewidth=style.LIMIT.width_pt,
-        )
-        labels.append(Label(f"limit {limit_c:g} degC", limit_c, style.WARNING))
-    for index, channel in shown:
-        stroke = style.series(index)
-        sheet.line(panel, trace[channel.column], stroke)
-        labels.append(Label(channel.name, float(trace[channel.column][-1]), stroke.colour))
-    sensor = next(iter(result.merit.sensors))
-    sheet.line(panel, trace[f"thermistor_{sensor}_c"], style.TRUTH._replace(width_pt=2.0), rank=1.9)
-    labels.append(Label("thermistor", float(trace[f"thermistor_{sensor}_c"][-1]), style.SOFT))
-    ambient = next(name for name in trace.names if name.startswith("ambient_"))
-    sheet.line(panel, trace[ambient], style.AMBIENT, rank=1.8)
-    labels.append(Label("ambient", float(trace[ambient][-1]), style.AMBIENT.colour))
-    closest = min((channel for _, channel in shown), key=lambda channel: channel.margin_k)
-    mark_peak(panel, closest.peak_at_s / sheet.clock.seconds, closest.peak_c)
-    low_c = float(np.min(trace[ambient]))
-    high_c = max(max(c.peak_c, c.limit_c) for _, c in shown)
-    panel.set_ylim(low_c - 0.06 * (high_c - low_c), high_c + 0.06 * (high_c - low_c))
-    sheet.label(panel, labels)
-    name_axis(panel, "junctions [degC]")
+def _draw_airflow(sheet: Sheet, panel: Axes, result: "Result") -> None:
+    """The factor on the conductances that move with the air, in a slim strip."""
+    airflow = result.trace["airflow"]
+    sheet.line(panel, airflow, style.AIRFLOW, stepped=True)
+    top = max(1.0, float(airflow.max()))
+    panel.set_ylim(0.0, 1.12 * top)
+    panel.set_yticks([0.0, 1.0])
+    name_axis(panel, "airflow, 1 = as in the lamp file")
 
 
-def _draw_drive(
-    sheet: Sheet, panel: Axes, result: "Result", shown: list[tuple[int, Limited]]
-) -> None:
+def _draw_drive(sheet: Sheet, panel: Axes, result: "Result", shown: tuple[Limited, ...]) -> None:
     """The largest request, every duty, and the limit."""
     trace = result.trace
     request = 100.0 * np.max([trace[f"request_{name}"] for name in result.merit.channels], axis=0)
     sheet.line(panel, request, style.ASKED, stepped=True, rank=1.9)
-    labels = [Label("requested", float(request[-1]), style.SOFT)]
-    for index, channel in shown:
-        stroke, duty = style.series(index), 100.0 * trace[f"duty_{channel.name}"]
+    asked = "requested" if len(result.merit.channels) == 1 else "largest request"
+    labels = [Label(asked, float(request[-1]), style.SOFT)]
+    found, busy = channel_strokes(result), len(shown) > 2 or result.merit.hunting
+    for channel in shown:
+        stroke, duty = found[channel.name], 100.0 * trace[f"duty_{channel.name}"]
+        stroke = stroke._replace(width_pt=style.FINE_PT) if busy else stroke
         sheet.line(panel, duty, stroke, stepped=True)
         labels.append(Label(channel.name, float(duty[-1]), stroke.colour))
     limit = 100.0 * trace["limit"]
     sheet.line(panel, limit, style.CONTROL_LIMIT, stepped=True, rank=2.1)
-    labels.append(Label("limit", float(limit[-1]), style.INK))
+    labels.append(Label("drive limit", float(limit[-1]), style.INK))
     panel.set_ylim(0.0, 105.0)
     panel.set_yticks([0, 50, 100])
     sheet.label(panel, labels)
@@ -93,10 +79,11 @@ def _draw_drive(
 def _draw_light(sheet: Sheet, panel: Axes, result: "Result") -> None:
     """Light asked for and delivered; between them what is held back."""
     trace = result.trace
+    width_pt = style.FINE_PT if result.merit.hunting else 1.7
     asked, light = trace["asked_lm"], trace["light_lm"]
     sheet.between(panel, light, asked, style.HELD_BACK)
     sheet.line(panel, asked, style.ASKED, stepped=True, rank=1.9)
-    sheet.line(panel, light, style.Stroke(style.INK, "-", 1.7), stepped=True)
+    sheet.line(panel, light, style.Stroke(style.INK, "-", width_pt), stepped=True)
     panel.set_ylim(0.0, 1.08 * max(float(asked.max()), 1e-9))
     sheet.label(
         panel,

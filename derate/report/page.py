@@ -6,9 +6,10 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from derate.report import words
+from derate.report.events import in_order
 from derate.report.figures import KINDS
 from derate.report.throttling import control_sentence, hunting_sentence
-from derate.report.verdict import by_margin, junctions, limited_nodes, verdict
+from derate.report.verdict import by_margin, junctions, limited_nodes, verdict, verdict_class
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -32,6 +33,9 @@ CAUTIONS = (
     "Measure before trusting: this page tells what a model does, not what a built lamp does.",
     "Local codes and licensed practice decide.",
 )
+
+WORDS = {"held": "held", "hunts": "held, but hunts", "exceeded": "exceeded"}
+"""The verdict in the title of the window."""
 
 PROVENANCE = (
     ("version", "derate"),
@@ -73,7 +77,10 @@ def _content(result: "Result", drawings: dict[str, str]) -> dict[str, Any]:
     return {
         "result": result,
         "merit": result.merit,
+        "happenings": in_order(result.happenings),
         "verdict": verdict(result),
+        "verdict_class": verdict_class(result),
+        "verdict_word": WORDS[verdict_class(result)],
         "closest": by_margin(result)[0],
         "hottest": max(junctions(result), key=lambda junction: junction.peak_c),
         "nodes": limited_nodes(result),

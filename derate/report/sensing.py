@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from derate.control import command
 from derate.report import style
-from derate.report.sheet import Label, Sheet, drawn, name_axis
+from derate.report.sheet import Label, Sheet, drawn, last_number, name_axis
+from derate.report.strokes import channel_strokes
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -40,7 +41,8 @@ def _draw_temperatures(
     """Hottest junction, thermistor and reading; a reading far off the scale leaves the panel."""
     reading_c = result.trace[f"reading_{name}_c"]
     thermistor_c = result.trace[f"thermistor_{name}_c"]
-    junction = style.series(0)
+    only = list(channel_strokes(result).values())
+    junction = only[0] if len(only) == 1 else style.HOTTEST
     sheet.line(panel, hottest_c, junction)
     sheet.line(panel, thermistor_c, style.TRUTH, rank=2.1)
     sheet.line(panel, reading_c, style.READING, rank=2.2)
@@ -52,7 +54,7 @@ def _draw_temperatures(
         panel,
         [
             Label("hottest junction", float(hottest_c[-1]), junction.colour),
-            Label("reading", _last(reading_c), style.READING.colour),
+            Label("reading", last_number(reading_c), style.READING.colour),
             Label("thermistor", float(thermistor_c[-1]), "#7a8696"),
         ],
     )
@@ -71,9 +73,3 @@ def _draw_error(
     panel.set_ylim(-widest_k, widest_k)
     panel.locator_params(axis="y", nbins=4)
     name_axis(panel, f"reading of {name} minus thermistor [K]")
-
-
-def _last(value: NDArray[np.float64]) -> float:
-    """The last value that is a number."""
-    finite = value[np.isfinite(value)]
-    return float(finite[-1]) if len(finite) else 0.0

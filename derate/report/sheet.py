@@ -59,10 +59,16 @@ class Sheet:
     """A figure of panels, ``heights_in`` [in] top to bottom, over the time of a result.
 
     Lines and washes are drawn first, then every panel gets its scale, then its labels.
+    ``beneath_in`` [in] is kept free under them for panels with a time axis of their own.
     """
 
     def __init__(
-        self, result: "Result", heights_in: Sequence[float], *, head: tuple[str, str] | None = None
+        self,
+        result: "Result",
+        heights_in: Sequence[float],
+        *,
+        head: tuple[str, str] | None = None,
+        beneath_in: float = 0.0,
     ) -> None:
         self.time_s: NDArray[np.float64] = result.trace["time_s"]
         span_s = float(self.time_s[-1])
@@ -71,7 +77,7 @@ class Sheet:
         rows = 1 + max((mark.row for mark in found), default=-1)
         top_in = style.TOP_IN + rows * style.EVENT_ROW_IN + (style.HEAD_IN if head else 0.0)
         gaps_in = style.GAP_IN * (len(heights_in) - 1)
-        self.height_in = top_in + sum(heights_in) + gaps_in + style.BOTTOM_IN
+        self.height_in = top_in + sum(heights_in) + gaps_in + style.BOTTOM_IN + beneath_in
         self.figure = Figure(figsize=(style.WIDTH_IN, self.height_in), facecolor="white")
         self.panels = self._panels(heights_in, top_in)
         events.draw(found, self.panels, rows)
@@ -158,23 +164,27 @@ class Sheet:
                 arrowprops=_leader(label.colour),
             )
 
+    def add_panel(self, foot_in: float, height_in: float) -> Axes:
+        """A panel whose foot stands ``foot_in`` [in] above the foot of the figure."""
+        return self.figure.add_axes(
+            (
+                style.LEFT_IN / style.WIDTH_IN,
+                foot_in / self.height_in,
+                PANEL_IN / style.WIDTH_IN,
+                height_in / self.height_in,
+            )
+        )
+
     def _panels(self, heights_in: Sequence[float], top_in: float) -> tuple[Axes, ...]:
         """The empty panels, time written under the last one only."""
         panels: list[Axes] = []
         foot_in = self.height_in - top_in + style.GAP_IN
         for height_in in heights_in:
             foot_in -= height_in + style.GAP_IN
-            panel = self.figure.add_axes(
-                (
-                    style.LEFT_IN / style.WIDTH_IN,
-                    foot_in / self.height_in,
-                    PANEL_IN / style.WIDTH_IN,
-                    height_in / self.height_in,
-                )
-            )
+            panel = self.add_panel(foot_in, height_in)
             panel.set_xlim(0.0, self.time_s[-1] / self.clock.seconds)
             panel.xaxis.set_major_locator(MultipleLocator(self.clock.tick))
-            _plain(panel, last=len(panels) == len(heights_in) - 1)
+            plain(panel, last=len(panels) == len(heights_in) - 1)
             panels.append(panel)
         panels[-1].set_xlabel(f"time [{self.clock.unit}]", color=style.SOFT, labelpad=2)
         return tuple(panels)
@@ -198,6 +208,12 @@ class Sheet:
         )
 
 
+def last_number(value: NDArray[np.float64]) -> float:
+    """The last value that is a number, where a line that breaks off has its end; else 0."""
+    finite = value[np.isfinite(value)]
+    return float(finite[-1]) if len(finite) else 0.0
+
+
 def name_axis(panel: Axes, quantity: str) -> None:
     """Write quantity and unit of the vertical axis flat above it, where it is read first."""
     panel.set_ylabel(
@@ -207,7 +223,7 @@ def name_axis(panel: Axes, quantity: str) -> None:
     panel.yaxis.set_label_coords(-0.42 / PANEL_IN, 1.0 + 0.085 / size_in)
 
 
-def _plain(panel: Axes, *, last: bool) -> None:
+def plain(panel: Axes, *, last: bool) -> None:
     """Only a foot line and a faint grid."""
     panel.set_facecolor("none")
     for side in ("top", "left", "right"):

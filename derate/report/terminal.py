@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from derate.report.throttling import control_sentence, hunting_sentence
-from derate.report.verdict import Limited, junctions, limited_nodes, verdict
+from derate.report.verdict import Limited, junctions, limited_nodes, verdict, verdict_class
 from derate.report.words import duration, figures, number, percent
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 COLUMNS = 80
 NAME_COLUMNS = 20
+STYLES = {"held": "bold green", "hunts": "bold yellow", "exceeded": "bold red"}
 HEADS = (
     "peak\ndegC",
     "at",
@@ -37,7 +38,8 @@ def print_result(result: "Result", out: IO[str]) -> None:
     console = Console(file=out, width=COLUMNS, highlight=False)
     with console.capture() as captured:
         _print(result, console)
-    out.write(captured.get())
+    lines = captured.get().split("\n")
+    out.write("\n".join(line.rstrip() for line in lines))
 
 
 def _print(result: "Result", console: Console) -> None:
@@ -45,18 +47,20 @@ def _print(result: "Result", console: Console) -> None:
     console.print(f"{result.lamp.name}, profile {result.profile_name}, {span}", markup=False)
     console.print(_table(result))
     facts = Table.grid(padding=(0, 2))
+    facts.add_column(max_width=NAME_COLUMNS, overflow="fold")
+    facts.add_column()
     for topic, sentence in _facts(result):
         facts.add_row(topic, Text(sentence))
     console.print(facts)
-    style = "bold green" if result.merit.held else "bold red"
+    style = STYLES[verdict_class(result)]
     console.print()
     console.print(Text(verdict(result), style=style))
 
 
 def _table(result: "Result") -> Table:
-    """Peaks against limits, and the light of the channels."""
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1))
-    table.add_column("", max_width=NAME_COLUMNS, overflow="ellipsis", no_wrap=True)
+    """Peaks against limits, and the light of the channels; long names give way to numbers."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1), collapse_padding=True)
+    table.add_column("", max_width=NAME_COLUMNS, overflow="fold")
     for head in HEADS:
         table.add_column(head, justify="right", no_wrap=True)
     for limited in junctions(result):

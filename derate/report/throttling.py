@@ -15,8 +15,8 @@ def control_sentence(result: "Result") -> str:
         return "light never held back"
     times = "once" if merit.throttle_events == 1 else f"{merit.throttle_events} times"
     return (
-        f"light held back {times}, {duration(merit.throttled_s)} in all; largest step "
-        f"{percent(merit.largest_step)} in a second"
+        f"light held back {times}, {duration(merit.throttled_s)} in all; "
+        f"largest step within a second {percent(merit.largest_step)} of the light before it"
     )
 
 
@@ -27,8 +27,9 @@ def hunting_sentence(result: "Result") -> str:
         return ""
     sentence = (
         f"every {duration(hunting.period_s)} from {duration(hunting.start_s)} to "
-        f"{duration(hunting.end_s)}, junction swings {number(hunting.swing_k)} K, limit swings "
-        f"{percent(hunting.swing_limit)}. Cause: {hunting.cause}: {hunting.explanation}."
+        f"{duration(hunting.end_s)}, junction swings {number(hunting.swing_k)} K, "
+        f"drive limit swings {percent(hunting.swing_limit)}. "
+        f"The cause is the {hunting.cause}: {hunting.explanation}."
     )
     if hunting.least_hysteresis_k is not None:
         sentence += f" Least hysteresis that stops it: {number(hunting.least_hysteresis_k)} K."

@@ -43,6 +43,13 @@ def junctions(result: "Result") -> tuple[Limited, ...]:
     )
 
 
+def tightest_junctions(result: "Result", most: int) -> tuple[Limited, ...]:
+    """At most ``most`` channels, those with the least margin, in the order of the lamp file."""
+    everything = junctions(result)
+    closest = sorted(everything, key=lambda junction: junction.margin_k)[:most]
+    return tuple(junction for junction in everything if junction in closest)
+
+
 def limited_nodes(result: "Result") -> tuple[Limited, ...]:
     """Every other node with a limit."""
     return tuple(
@@ -67,17 +74,17 @@ def by_margin(result: "Result") -> tuple[Limited, ...]:
 
 
 def headline(result: "Result") -> str:
-    """The verdict without its times: held or exceeded, where, and by how much."""
-    first = by_margin(result)[0]
-    word = "Held" if result.merit.held else "Exceeded"
-    thing = "hottest junction" if _is_only_junction(result, first) else first.thing
-    return f"{word}: {thing} {first.peak_c:.1f} degC, {below_or_above(first.margin_k)}"
+    """The verdict without its times: held or exceeded, where, by how much; whether it hunts."""
+    return _closest(result) + _hunts(result)
 
 
 def verdict(result: "Result") -> str:
-    """One sentence: held or exceeded, where, by how much; if exceeded, how long, since when."""
+    """One sentence: held or exceeded, where, by how much, whether the light hunts.
+
+    If exceeded, also for how long and since when.
+    """
     first, *rest = by_margin(result)
-    sentence = headline(result)
+    sentence = _closest(result)
     if not result.merit.held:
         spell, (times, since_s) = duration(first.above_limit_s), _excursions(result, first)
         often = (
@@ -87,7 +94,31 @@ def verdict(result: "Result") -> str:
         others = sum(limited.margin_k < 0 for limited in rest)
         if others:
             sentence += f"; {others} more {'limit is' if others == 1 else 'limits are'} exceeded"
-    return sentence + "."
+    return sentence + _hunts(result) + "."
+
+
+def verdict_class(result: "Result") -> str:
+    """The verdict in one word: ``held``, ``hunts`` (held, but hunting) or ``exceeded``."""
+    if not result.merit.held:
+        return "exceeded"
+    return "hunts" if result.merit.hunting else "held"
+
+
+def _closest(result: "Result") -> str:
+    """Held or exceeded, and what came closest to its limit."""
+    first = by_margin(result)[0]
+    word = "Held" if result.merit.held else "Exceeded"
+    thing = "hottest junction" if _is_only_junction(result, first) else first.thing
+    return f"{word}: {thing} {first.peak_c:.1f} degC, {below_or_above(first.margin_k)}"
+
+
+def _hunts(result: "Result") -> str:
+    """That the light hunts, as the end of a sentence; nothing if it does not."""
+    hunting = result.merit.hunting
+    if hunting is None:
+        return ""
+    word = "but" if result.merit.held else "and"
+    return f", {word} the light hunts, every {duration(hunting.period_s)}"
 
 
 def _is_only_junction(result: "Result", first: Limited) -> bool:

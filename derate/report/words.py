@@ -41,8 +41,10 @@ def figures(value: float, count: int = 3) -> str:
 
 
 def typeset(text: str) -> str:
-    """A sentence as it stands in figures and on the page: degree signs and true minus signs."""
-    return re.sub(r"(?<![\w.])-(?=\d)", "\N{MINUS SIGN}", text.replace("degC", "\N{DEGREE SIGN}C"))
+    """A sentence as it stands in figures and on the page: signs of degree, minus and times."""
+    text = text.replace("degC", "\N{DEGREE SIGN}C")
+    text = re.sub(r"(?<![\w.])-(?=\d)", "\N{MINUS SIGN}", text)
+    return re.sub(r" x (?=\d)", " \N{MULTIPLICATION SIGN} ", text)
 
 
 def below_or_above(margin_k: float) -> str:

@@ -86,6 +86,16 @@ def test_the_verdict_comes_first(pages):
         assert text.index('class="verdict') < text.index("<table")
 
 
+def test_hunting_has_a_colour_of_its_own(held, exceeded, pages):
+    """A run that held but hunts is neither green nor red, and the title of the window says so."""
+    hunts = replace(held, merit=replace(held.merit, hunting=exceeded.merit.hunting))
+    text = page(hunts, drawings_of(hunts))
+    assert 'class="verdict hunts">Held: housing' in text
+    assert ".hunts {" in text
+    assert ": held, but hunts</title>" in text
+    assert ": held</title>" in pages["held"]
+
+
 def test_all_sections_are_there(pages, exceeded):
     """Cautions, what is not modelled, warnings, provenance and every figure with its caption."""
     text = pages["exceeded"]

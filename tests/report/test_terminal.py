@@ -1,6 +1,7 @@
 """The table for people."""
 
 import io
+from dataclasses import replace
 
 import pytest
 
@@ -30,3 +31,30 @@ def test_hunting_is_told(exceeded):
     words = " ".join(out.getvalue().split())
     assert "hunting every 38 s from 11 min 40 s to 25 min" in words
     assert "Least hysteresis that stops it: 3.2 K." in words
+
+
+def test_long_names_give_way_to_numbers(held):
+    """However long names are, neither they nor numbers are cut, and lines fit."""
+    names = [f"a_channel_with_a_very_long_name_{i}" for i in range(2)]
+    large = replace(
+        held.merit.channels["low_beam"],
+        peak_at_s=3573.0,
+        above_limit_s=19920.0,
+        margin_k=-100.0,
+        light_lm_h=12345.6,
+    )
+    sensors = {"a_sensor_of_some_long_name": held.merit.sensors["board"]}
+    merit = replace(held.merit, channels=dict.fromkeys(names, large), sensors=sensors)
+    lamp = type(held.lamp)(name="Lamp " * 30)
+    columns = dict(held.trace.columns)
+    for name in names:
+        columns[f"junction_{name}_c"] = columns["junction_low_beam_c"]
+    trace = replace(held.trace, columns=columns)
+    out = io.StringIO()
+    print_result(replace(held, lamp=lamp, merit=merit, trace=trace), out)
+    text = out.getvalue()
+    assert max(len(line) for line in text.split("\n")) <= COLUMNS
+    for number in ("113.9", "59 min 33 s", "125.0", "-100.0", "5 h 32 min", "12346", "87.0 %"):
+        assert text.count(number) >= len(names), number
+    first_column = "".join(line.strip().split("  ")[0] for line in text.split("\n"))
+    assert all(name in first_column for name in names)

@@ -4,13 +4,30 @@ from dataclasses import replace
 
 import numpy as np
 
-from derate.report.verdict import by_margin, headline, verdict
+from derate.report.verdict import by_margin, headline, verdict, verdict_class
 
 
 def only(result, channel, **changes):
     """The result with a single channel and no other limits."""
     channels = {channel: result.merit.channels[channel]}
     return replace(result, merit=replace(result.merit, channels=channels, nodes={}, **changes))
+
+
+def steady(result):
+    """The result without hunting."""
+    return replace(result, merit=replace(result.merit, hunting=None))
+
+
+def test_hunting_is_part_of_the_verdict(held, exceeded):
+    """That the light hunts is said in verdict and headline, of a held run as of another."""
+    hunts = replace(held, merit=replace(held.merit, hunting=exceeded.merit.hunting))
+    assert headline(hunts) == (
+        "Held: housing 60.6 degC, 4.4 K below its limit, but the light hunts, every 38 s"
+    )
+    assert verdict(hunts) == headline(hunts) + "."
+    assert verdict(exceeded).endswith("from 13 min 13 s, and the light hunts, every 38 s.")
+    assert headline(exceeded).endswith("above its limit, and the light hunts, every 38 s")
+    assert [verdict_class(r) for r in (held, hunts, exceeded)] == ["held", "hunts", "exceeded"]
 
 
 def test_held_names_the_least_margin(held):
@@ -26,17 +43,19 @@ def test_held_with_one_channel(held):
 
 def test_exceeded_says_how_long_and_since_when(exceeded):
     """An exceeded run says where, by how much, for how long and since when."""
-    assert verdict(exceeded) == (
+    assert verdict(steady(exceeded)) == (
         "Exceeded: junction of high_beam 119.5 degC, 3.5 K above its limit, "
         "for 2 min 28 s from 13 min 13 s."
     )
-    assert headline(exceeded) in verdict(exceeded)
+    assert headline(steady(exceeded)) in verdict(steady(exceeded))
 
 
 def test_others_exceeded_are_counted(exceeded):
     """Further limits that were passed are not hidden behind the worst."""
     housing = replace(exceeded.merit.nodes["housing"], limit_c=59.0, margin_k=-1.6)
-    several = replace(exceeded, merit=replace(exceeded.merit, nodes={"housing": housing}))
+    several = replace(
+        exceeded, merit=replace(exceeded.merit, nodes={"housing": housing}, hunting=None)
+    )
     assert verdict(several).endswith("; 1 more limit is exceeded.")
 
 
@@ -45,7 +64,7 @@ def test_a_peak_between_ticks_has_its_time(exceeded):
     brief = replace(
         exceeded.merit.channels["high_beam"], limit_c=119.6, margin_k=-0.2, peak_at_s=61.0
     )
-    result = only(exceeded, "high_beam")
+    result = only(exceeded, "high_beam", hunting=None)
     merit = replace(result.merit, channels={"high_beam": brief})
     assert verdict(replace(result, merit=merit)).endswith("from 1 min 01 s.")
 
@@ -56,4 +75,4 @@ def test_several_excursions_are_not_told_as_one(exceeded):
     twice = np.where((time_s % 1000 > 100) & (time_s % 1000 < 110), 119.0, 60.0)
     columns = {**exceeded.trace.columns, "junction_high_beam_c": twice}
     result = replace(exceeded, trace=replace(exceeded.trace, columns=columns))
-    assert verdict(result).endswith("for 2 min 28 s in all, first at 1 min 40 s.")
+    assert verdict(steady(result)).endswith("for 2 min 28 s in all, first at 1 min 40 s.")

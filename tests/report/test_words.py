@@ -62,9 +62,9 @@ def test_percent():
 
 
 def test_typeset():
-    """Degrees and minus signs are set properly, hyphens stay."""
-    text = typeset("-3.5 K at -40 degC, cut-off, x-1 [degC]")
-    assert text == "−3.5 K at −40 °C, cut-off, x-1 [°C]"  # noqa: RUF001
+    """Signs of degree, minus and times are set properly, hyphens and letters stay."""
+    text = typeset("-3.5 K at -40 degC, cut-off, x-1 [degC], airflow x 0.05, x axis")
+    assert text == "−3.5 K at −40 °C, cut-off, x-1 [°C], airflow × 0.05, x axis"  # noqa: RUF001
 
 
 @pytest.mark.parametrize(
