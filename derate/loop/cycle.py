@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from derate.control import command
 from derate.loop.trace import Trace
 
 SMALLEST_SWING = 0.02
@@ -90,10 +89,9 @@ def _sustained(
 
 
 def _steady_windows(trace: Trace) -> list[tuple[int, int]]:
-    """Stretches of rows in which no input changes and no sensor fault is seen."""
+    """Stretches of rows in which no input changes."""
     inputs = _columns(trace, "request_", "ambient_", "airflow")
-    faulty = trace["status"].astype(int) & command.FAULT != 0
-    changed = np.any(np.diff(inputs, axis=1) != 0, axis=0) | faulty[1:]
+    changed = np.any(np.diff(inputs, axis=1) != 0, axis=0)
     edges = np.concatenate(([0], np.flatnonzero(changed) + 1, [len(trace)]))
     return [(int(a), int(b) - 1) for a, b in itertools.pairwise(edges) if b - a > 8]
 

@@ -3,9 +3,6 @@
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
 from derate.control import command
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Event, Profile
@@ -14,8 +11,8 @@ from derate.loop.trace import Trace
 
 Kind = Literal["profile", "fault", "cutoff", "throttle", "limit"]
 
-QUIET_S = 20.0
-"""Light held back again within this time counts as the same happening."""
+MOST_MARKS = 3
+"""More of the same than this become one mark that counts them."""
 
 
 @dataclass(frozen=True)
@@ -59,21 +56,17 @@ def describe(event: Event) -> str:
 
 def _of_status(trace: Trace) -> list[Happening]:
     status = trace["status"].astype(int)
-    time_s = trace["time_s"]
-    found = [
-        Happening(at_s, f"fault seen: {command.fault_name(int(status[row]))}", "fault")
-        for row, at_s in _begins(status & command.FAULT != 0, time_s)
-    ]
-    found += [
-        Happening(at_s, "cut-off", "cutoff")
-        for _, at_s in _begins(status & command.CUTOFF != 0, time_s, QUIET_S)
-    ]
-    held_back = merit.held_back_rows(trace) & (status & (command.FAULT | command.CUTOFF) == 0)
-    found += [
-        Happening(at_s, "light held back", "throttle")
-        for _, at_s in _begins(held_back, time_s, QUIET_S)
-    ]
-    return found
+    fault = status & command.FAULT != 0
+    cutoff = status & command.CUTOFF != 0
+    names = {row: command.fault_name(int(status[row])) for row, _ in merit.spells(fault)}
+    found = []
+    for name in dict.fromkeys(names.values()):
+        rows = [row for row in names if names[row] == name]
+        found += _marks(trace, rows, f"fault seen: {name}", "fault")
+    found += _marks(trace, [row for row, _ in merit.spells(cutoff)], "cut-off", "cutoff")
+    held_back = merit.held_back_rows(trace)
+    rows = [row for row, _ in merit.spells(held_back) if not (fault | cutoff)[row]]
+    return found + _marks(trace, rows, "light held back", "throttle")
 
 
 def _of_limits(lamp: Lamp, trace: Trace) -> list[Happening]:
@@ -86,24 +79,13 @@ def _of_limits(lamp: Lamp, trace: Trace) -> list[Happening]:
     found = []
     for column, limit_c in columns.items():
         what = column.removesuffix("_c").removeprefix("node_").replace("_", " ")
-        over = trace[column] > limit_c
-        found += [
-            Happening(at_s, f"{what} over {limit_c:g} degC", "limit")
-            for _, at_s in _begins(over, trace["time_s"], QUIET_S)
-        ]
+        rows = [row for row, _ in merit.spells(trace[column] > limit_c)]
+        found += _marks(trace, rows, f"{what} over {limit_c:g} degC", "limit")
     return found
 
 
-def _begins(
-    holds: NDArray[np.bool_], time_s: NDArray[np.float64], quiet_s: float = 0.0
-) -> list[tuple[int, float]]:
-    """Rows and times at which a condition begins, after having been absent for ``quiet_s``."""
-    found: list[tuple[int, float]] = []
-    last_s = -np.inf
-    edges = np.flatnonzero(holds & ~np.concatenate(([False], holds[:-1])))
-    for row in edges:
-        ends = np.flatnonzero(~holds[row:])
-        if time_s[row] - last_s > quiet_s:
-            found.append((int(row), float(time_s[row])))
-        last_s = time_s[row + ends[0]] if len(ends) else np.inf
-    return found
+def _marks(trace: Trace, rows: list[int], what: str, kind: Kind) -> list[Happening]:
+    """A mark for each row; where there are many, one at the first that counts them."""
+    if len(rows) > MOST_MARKS:
+        what, rows = f"{what} ({len(rows)} times)", rows[:1]
+    return [Happening(float(trace["time_s"][row]), what, kind) for row in rows]

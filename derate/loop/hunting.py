@@ -9,8 +9,8 @@ reading, the noise. The suspect without which the swing falls most is the cause.
 from collections.abc import Callable, Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
+from derate.control import command
 from derate.control.command import ONE_Q15
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
@@ -20,13 +20,16 @@ from derate.loop.cycle import SMALLEST_SWING, Cycle, find_cycle, turning_points
 from derate.loop.inputs import HALF_NANOSECOND_S
 from derate.loop.merit import Hunting
 from derate.loop.timeline import Recording, Timeline
-from derate.loop.trace import Trace
+from derate.loop.trace import Array, Trace
 from derate.sensing.chain import Chain
 
 FASTER_SHIFT = 3
 """The poll is made 2^3 times as fast to see whether it is to blame."""
 LARGEST_FILTER_SHIFT = 8
-LONGEST_S = 7200.0
+SETTLED = 10.0
+"""Time constants of the network after which a moment has come to rest, or never will: over the
+later half of that time what is left of a settling light is below 1 %."""
+LONGEST_S = 14400.0
 WIDEST_K = 40.0
 HYSTERESIS_STEP_K = 0.1
 CLEARED = 0.5
@@ -38,6 +41,14 @@ EXPLANATIONS = {
     "lag": "thermistor and filter answer late; without their lag {effect}",
     "current coupling": "the LED current itself moves the reading; without that {effect}",
     "noise": "noise of the ADC goes straight to the light; without it {effect}",
+    "sensor fault": (
+        "a fault is seen, clears in the safe light it leads to, and is seen again; "
+        "let it latch or clear later, and mend what sets it off"
+    ),
+    "cut-off": (
+        "the cut-off darkens the lamp until it has cooled and full light comes back; "
+        "let a policy act below the cut-off, or release slowly"
+    ),
     "control law": (
         "it would hunt with perfect sensing too, since no level leads to a temperature at which "
         "that level stays; a wider hysteresis, finer steps or a gentler slope cure it"
@@ -57,10 +68,14 @@ def examine(
     cycle = find_cycle(trace)
     if cycle is None:
         return None
-    tell(f"the light hunts with a period of {cycle.period_s:.3g} s; looking for the cause")
-    moment = _Moment(lamp, profile, recording, cycle)
-    cause, explanation = moment.cause()
-    least_k = moment.least_hysteresis_k()
+    cause, explanation, least_k = _protection(trace, cycle), "", None
+    if cause:
+        explanation = EXPLANATIONS[cause]
+    else:
+        tell(f"the light hunts with a period of {cycle.period_s:.3g} s; looking for the cause")
+        moment = _Moment(lamp, profile, recording, cycle)
+        cause, explanation = moment.cause()
+        least_k = moment.least_hysteresis_k()
     return Hunting(
         start_s=cycle.start_s,
         end_s=cycle.end_s,
@@ -73,20 +88,30 @@ def examine(
     )
 
 
+def _protection(trace: Trace, cycle: Cycle) -> str:
+    """The protection that comes and goes as the light swings, empty when none does."""
+    status = trace["status"][cycle.first : cycle.last + 1].astype(int)
+    for flag, cause in ((command.FAULT, "sensor fault"), (command.CUTOFF, "cut-off")):
+        comes = np.count_nonzero(np.diff((status & flag != 0).astype(int)) > 0)
+        if comes >= 2:
+            return cause
+    return ""
+
+
 class _Moment:
     """The frozen moment at which a lamp hunts, and runs from there with changed lamps."""
 
     def __init__(self, lamp: Lamp, profile: Profile, recording: Recording, cycle: Cycle) -> None:
         self.lamp, self.cycle = lamp, cycle
         rows, row = recording.rows, cycle.last
-        self.nodes_c: NDArray[np.float64] = rows["node_c"][row].astype(float)
+        self.nodes_c: Array = rows["node_c"][row].astype(float)
         at_s = float(rows["time_s"][row, 0].astype(float)) + HALF_NANOSECOND_S
-        settle_s = 6.0 * recording.plant.slowest_s
+        settle_s = SETTLED * recording.plant.slowest_s
         self.duration_s = min(LONGEST_S, max(12.0 * cycle.period_s, settle_s))
         self.profile = frozen(lamp, profile, rows["ambient_c"][row].astype(float), at_s)
 
-    def swing(self, changes: Mapping[str, object], duration_s: float) -> float:
-        """Swing of the limit that remains, in the later half of a run with a changed lamp."""
+    def later_limit(self, changes: Mapping[str, object], duration_s: float) -> Array:
+        """The limit, up to the request, in the later half of a run with a changed lamp."""
         lamp = self.lamp.with_changes(changes)
         profile = replace_duration(self.profile, duration_s)
         chains = tuple(Chain(lamp, name) for name in lamp.sensors)
@@ -95,7 +120,12 @@ class _Moment:
         )
         rows = timeline.run().rows
         asked = float(np.max(rows["request"][-1].astype(float)))
-        limit = np.minimum(rows["limit_q15"][:, 0] / ONE_Q15, asked)[len(rows["limit_q15"]) // 2 :]
+        limit = np.minimum(rows["limit_q15"][:, 0] / ONE_Q15, asked)
+        return np.asarray(limit[len(limit) // 2 :], dtype=float)
+
+    def swing(self, changes: Mapping[str, object], duration_s: float) -> float:
+        """Swing of the limit that remains with a changed lamp, 0 when it no longer cycles."""
+        limit = self.later_limit(changes, duration_s)
         turns = turning_points(limit, SMALLEST_SWING)[1:]
         return float(np.median(np.abs(np.diff(limit[turns])))) if len(turns) > 2 else 0.0
 
@@ -120,7 +150,7 @@ class _Moment:
         return name, EXPLANATIONS[name].format(effect=effect) + also
 
     def least_hysteresis_k(self) -> float | None:
-        """The smallest hysteresis [K], to 0.1 K, with which this moment comes to rest."""
+        """The smallest hysteresis [K], to 0.1 K, with which this moment comes to rest for good."""
         present_k = getattr(self.lamp.controller.policy, "hysteresis_k", None)
         if present_k is None:
             return None
@@ -136,7 +166,7 @@ class _Moment:
     def _rests(self, hysteresis_k: float) -> bool:
         try:
             changes = {"controller.policy.hysteresis": f"{hysteresis_k!r} K"}
-            return self.swing(changes, self.duration_s) == 0.0
+            return bool(np.ptp(self.later_limit(changes, self.duration_s)) < SMALLEST_SWING)
         except InputError:
             return False
 
@@ -180,7 +210,7 @@ def _faster(lamp: Lamp) -> dict[str, object]:
     }
 
 
-def frozen(lamp: Lamp, profile: Profile, ambient_c: NDArray[np.float64], at_s: float) -> Profile:
+def frozen(lamp: Lamp, profile: Profile, ambient_c: Array, at_s: float) -> Profile:
     """The profile that holds for ever what holds at ``at_s``, its faults included."""
     events = tuple(
         event.model_copy(update={"at_s": 0.0, "until_s": None})

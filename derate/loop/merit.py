@@ -1,6 +1,7 @@
 """Figures of merit of one run: what got hot, what light came out, how the control behaved."""
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,6 +60,15 @@ class SensorMerit:
 
 
 @dataclass(frozen=True)
+class FaultMerit:
+    """A sensor fault as the controller saw it: how often it began, and for how long in all."""
+
+    times: int
+    seconds: float
+    first_s: float
+
+
+@dataclass(frozen=True)
 class Hunting:
     """A limit cycle seen in the run, why it is there and what would stop it."""
 
@@ -74,7 +84,11 @@ class Hunting:
 
 @dataclass(frozen=True)
 class Merit:
-    """All figures of one run; ``held`` is the verdict: nothing with a limit passed it."""
+    """All figures of one run; ``held`` is the verdict: nothing with a limit passed it.
+
+    ``largest_step``: as a fraction of the light before it, which went from ``largest_step_from``
+    to ``largest_step_to`` of the light asked for [-]; ``faults`` by their causes.
+    """
 
     channels: dict[str, ChannelMerit]
     nodes: dict[str, NodeMerit]
@@ -86,6 +100,9 @@ class Merit:
     throttled_s: float
     largest_step: float
     largest_step_at_s: float
+    largest_step_from: float
+    largest_step_to: float
+    faults: dict[str, FaultMerit]
     hunting: Hunting | None
     time_error_k: float
     held: bool
@@ -107,7 +124,7 @@ def channel_merits(lamp: Lamp, recording: Recording) -> dict[str, ChannelMerit]:
             margin_k=channel.junction_limit_c - peak_c,
             above_limit_s=float(np.max(tally.above_s[junctions])),
             light_lm_h=float(tally.light_lm_s[i]) / SECONDS_PER_HOUR,
-            share_of_request=_share(tally.light_lm_s[i], tally.asked_lm_s[i]),
+            share_of_request=share_of(tally.light_lm_s[i], tally.asked_lm_s[i]),
         )
     return merits
 
@@ -156,9 +173,9 @@ def throttling(trace: Trace) -> tuple[int, float]:
 
     Light is held back while the limit is below the largest request.
     """
-    held_back = held_back_rows(trace)[:-1]
-    began = np.count_nonzero(held_back & ~np.concatenate(([False], held_back[:-1])))
-    return int(began), float(np.sum(np.diff(trace["time_s"])[held_back]))
+    stretches = spells(held_back_rows(trace)[:-1])
+    time_s = trace["time_s"]
+    return len(stretches), float(sum(time_s[after] - time_s[first] for first, after in stretches))
 
 
 def held_back_rows(trace: Trace) -> NDArray[np.bool_]:
@@ -167,15 +184,24 @@ def held_back_rows(trace: Trace) -> NDArray[np.bool_]:
     return np.asarray(trace["limit"] + 1.0 / ONE_Q15 < np.max(requests, axis=0))
 
 
-def largest_step(trace: Trace) -> tuple[float, float]:
-    """Largest change of light within a second that the control made: (fraction, when [s]).
+class Step(NamedTuple):
+    """A change of light: as a fraction of the level before, when [s], and from and to what."""
+
+    fraction: float
+    at_s: float
+    before: float
+    after: float
+
+
+def largest_step(trace: Trace) -> Step:
+    """Largest change of light within a second that the control made.
 
     Measured on light over light asked for, so that the user's own dimming does not count; as a
     fraction of the level before the step. Ticks longer than a second are compared one by one.
     """
     lit = trace["asked_lm"] > 0
     if np.count_nonzero(lit) < 2:
-        return 0.0, 0.0
+        return Step(0.0, 0.0, 1.0, 1.0)
     time_s = trace["time_s"][lit]
     share = trace["light_lm"][lit] / trace["asked_lm"][lit]
     window_s = STEP_WINDOW_S * (1 + 1e-9)
@@ -184,8 +210,29 @@ def largest_step(trace: Trace) -> tuple[float, float]:
     level = share[before]
     step = np.abs(share[1:] - level) / np.where(level > 0, level, np.inf)
     worst = int(np.argmax(step))
-    return float(step[worst]), float(time_s[worst + 1])
+    after = float(share[worst + 1])
+    return Step(float(step[worst]), float(time_s[worst + 1]), float(level[worst]), after)
 
 
-def _share(delivered: float, asked: float) -> float:
-    return float(delivered / asked) if asked > 0 else 1.0
+def fault_merits(trace: Trace) -> dict[str, FaultMerit]:
+    """The sensor faults that the controller saw, by their causes in words."""
+    status = trace["status"].astype(int)
+    time_s = trace["time_s"]
+    found: dict[str, FaultMerit] = {}
+    for first, after in spells(status & command.FAULT != 0):
+        seconds = float(time_s[min(after, len(time_s) - 1)] - time_s[first])
+        causes = command.fault_name(int(np.bitwise_or.reduce(status[first:after])))
+        known = found.get(causes, FaultMerit(0, 0.0, float(time_s[first])))
+        found[causes] = FaultMerit(known.times + 1, known.seconds + seconds, known.first_s)
+    return found
+
+
+def spells(holds: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First row of each stretch in which a condition holds, and the row after its last."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], holds, [False])).astype(int)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def share_of(delivered: float, asked: float) -> float:
+    """Light delivered over light asked for [-], NaN where none was asked for."""
+    return float(delivered / asked) if asked > 0 else float("nan")

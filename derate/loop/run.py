@@ -135,19 +135,22 @@ def _merit(
     channels = merit.channel_merits(lamp, recording)
     nodes = merit.node_merits(lamp, recording)
     events, throttled_s = merit.throttling(trace)
-    step, step_at_s = merit.largest_step(trace)
+    step = merit.largest_step(trace)
     light, asked = float(tally.light_lm_s.sum()), float(tally.asked_lm_s.sum())
     return merit.Merit(
         channels=channels,
         nodes=nodes,
         sensors=merit.sensor_merits(lamp, trace),
         light_lm_h=light / merit.SECONDS_PER_HOUR,
-        share_of_request=light / asked if asked > 0 else 1.0,
+        share_of_request=merit.share_of(light, asked),
         electrical_wh=float(tally.electrical_j.sum()) / merit.SECONDS_PER_HOUR,
         throttle_events=events,
         throttled_s=throttled_s,
-        largest_step=step,
-        largest_step_at_s=step_at_s,
+        largest_step=step.fraction,
+        largest_step_at_s=step.at_s,
+        largest_step_from=step.before,
+        largest_step_to=step.after,
+        faults=merit.fault_merits(trace),
         hunting=found,
         time_error_k=time_error_k(recording),
         held=min(_margins_k(channels, nodes)) >= 0,

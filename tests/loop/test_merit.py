@@ -36,9 +36,10 @@ def test_largest_step_is_within_a_second():
     """A fall from 1 to 0.8 in one tick is a step of 20 %; the same over 10 s is 2 %."""
     sudden = [1.0] * 30 + [0.8] * 30
     gentle = np.concatenate((np.ones(30), np.linspace(1.0, 0.8, 100), np.full(30, 0.8)))
-    step, at_s = merit.largest_step(trace_of_share(sudden))
-    assert step == pytest.approx(0.2, abs=LIGHT_ABS)
-    assert 3.0 <= at_s <= 4.0
+    step = merit.largest_step(trace_of_share(sudden))
+    assert step.fraction == pytest.approx(0.2, abs=LIGHT_ABS)
+    assert (step.before, step.after) == (1.0, 0.8)
+    assert 3.0 <= step.at_s <= 4.0
     assert merit.largest_step(trace_of_share(gentle))[0] == pytest.approx(0.0248, abs=0.001)
 
 
