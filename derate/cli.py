@@ -77,7 +77,7 @@ def run(given: argparse.Namespace) -> int:
     from derate.loop import run as loop
 
     with _naming(given.lamp):
-        result = loop.run(lamp, name, profile=profile, seed=given.seed, tell=_tell)
+        result = loop.run(lamp, profile, profile_name=name, seed=given.seed, tell=_tell)
     result = _with_command(result, given)
     for warning in result.merit.warnings:
         _tell(f"warning: {warning}")
@@ -196,23 +196,13 @@ def _seed(text: str) -> int:
 
 
 def _profile(lamp: "Lamp", given: argparse.Namespace) -> tuple[str, "Profile"]:
-    """Name and profile that --profile asks for, the lamp's first by default."""
-    from derate.lamp import load_profile
+    """Name and profile that --profile asks for; says so when it is the first of several."""
+    from derate.lamp import profile_of
 
-    asked: str | None = given.profile
-    if asked is None:
-        if not lamp.profiles:
-            raise InputError(f"{given.lamp} has no profile; --profile FILE is due")
-        asked = next(iter(lamp.profiles))
-        if len(lamp.profiles) > 1:
-            _tell(f"no --profile given, so {asked}, the first of {', '.join(lamp.profiles)}")
-    if asked in lamp.profiles:
-        return asked, lamp.profiles[asked]
-    if Path(asked).exists() or asked.endswith(".toml"):
-        return Path(asked).stem, load_profile(asked, lamp)
-    known = f"due is a file or one of {', '.join(lamp.profiles) or 'no profile'}"
-    near = _near(asked, lamp.profiles)
-    raise InputError(f'{given.lamp}: --profile found "{asked}", {known}{near}')
+    name, profile = profile_of(lamp, given.profile)
+    if given.profile is None and len(lamp.profiles) > 1:
+        _tell(f"no --profile given, so {name}, the first of {', '.join(lamp.profiles)}")
+    return name, profile
 
 
 def _prepared(out: Path | None) -> Path | None:

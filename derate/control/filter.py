@@ -1,6 +1,6 @@
 """The filter on the reading: first order, started from its first sample.
 
-    y <- y + (x - y) / 2^shift        time constant about 2^shift control periods
+y <- y + (x - y) / 2^shift        time constant about 2^shift control periods
 """
 
 import math

@@ -28,6 +28,13 @@ from derate.lamp.sentence import nearest, shown
 
 KEY = "controller.policy"
 PLAIN_KINDS = (int, bool, str)
+TRIAL_C = 25.0
+"""Reading at which a user's policy is tried once before it is run."""
+BEGIN_DUE = "a method begin(self) that returns a state"
+LIMIT_DUE = (
+    "a method limit(self, state, reading_c, period_s) that returns the pair (share from 0 to 1,"
+    " next state)"
+)
 
 
 class Policy(NamedTuple):
@@ -69,17 +76,18 @@ def built_in(chosen: controller.Policy) -> tuple[Any, Any]:
 def _custom(lamp: Lamp, chosen: controller.Custom) -> Policy:
     file = str(lamp.source) if lamp.source else lamp.name
     made = _class_of(file, lamp.source, chosen.kind)
-    for method in ("begin", "limit"):
+    for method, due in (("begin", BEGIN_DUE), ("limit", LIMIT_DUE)):
         if not callable(getattr(made, method, None)):
-            found = f"{chosen.kind} without a method {method}"
-            raise _wrong(file, "kind", found, "methods begin and limit")
+            raise _wrong(file, "kind", f"{chosen.kind} without a method {method}", due)
     values = _values(file, chosen, made)
     try:
-        instance = made(**values)
-    except (TypeError, ValueError) as error:
+        trial, instance = made(**values), made(**values)
+    except Exception as error:  # the user's class may fail in any way
         found = f"{chosen.kind}, which refuses its settings ({error})"
         raise _wrong(file, "kind", found, "settings it accepts") from error
-    return Policy(instance.begin, _checked(instance.limit, file, chosen.kind))
+    tried = _checked(trial, file, chosen.kind)
+    tried.limit(tried.begin(), TRIAL_C, lamp.timing.control_period_s)
+    return _checked(instance, file, chosen.kind)
 
 
 def _wrong(file: str, key: str, found: str, due: str) -> InputError:
@@ -128,7 +136,10 @@ def _values(file: str, chosen: controller.Custom, made: Any) -> dict[str, Any]:
     }
     for key in settings:
         if key not in parameters:
-            raise _wrong(file, key, "an unknown key", f"one of the keys {nearest(key, parameters)}")
+            due = f"one of the keys {nearest(key, parameters)}"
+            if not parameters:
+                due = f"no settings, as {chosen.kind} has no annotated fields"
+            raise _wrong(file, key, "an unknown key", due)
     hints = get_type_hints(made.__init__) | get_type_hints(made)
     values = {}
     for key, parameter in parameters.items():
@@ -156,17 +167,25 @@ def _value(file: str, key: str, given: Any, unit: Unit, kind: Any, due: str) -> 
     raise _wrong(file, key, shown(given), due)
 
 
-def _checked(
-    limit: Callable[[Any, float, float], tuple[float, Any]], file: str, kind: str
-) -> Callable[[Any, float, float], tuple[float, Any]]:
-    """The user's limit function, refused when what it returns is no limit."""
+def _checked(instance: Any, file: str, kind: str) -> Policy:
+    """The user's two methods; what they raise or return amiss is told in one sentence."""
 
-    def checked(state: Any, reading_c: float, period_s: float) -> tuple[float, Any]:
-        answer = limit(state, reading_c, period_s)
+    def called(method: str, due: str, *arguments: Any) -> Any:
+        try:
+            return getattr(instance, method)(*arguments)
+        except Exception as error:  # the user's method may fail in any way
+            found = f'"{kind}", whose {method} fails ({type(error).__name__}: {error})'
+            raise _wrong(file, "kind", found, due) from error
+
+    def begin() -> Any:
+        return called("begin", BEGIN_DUE)
+
+    def limit(state: Any, reading_c: float, period_s: float) -> tuple[float, Any]:
+        answer = called("limit", LIMIT_DUE, state, reading_c, period_s)
         match answer:
             case (int() | float() as share, after) if math.isfinite(share) and 0 <= share <= 1:
                 return share, after
         found = f'"{kind}", whose limit at {reading_c:g} degC returned {shown(repr(answer))}'
-        raise _wrong(file, "kind", found, "a share from 0 to 1 and a state")
+        raise _wrong(file, "kind", found, LIMIT_DUE)
 
-    return checked
+    return Policy(begin, limit)

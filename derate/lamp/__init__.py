@@ -8,7 +8,7 @@ from derate.lamp.emitter import Emitter
 from derate.lamp.lamp import Lamp
 from derate.lamp.network import Link, Node
 from derate.lamp.profile import Event, Profile
-from derate.lamp.read import load, load_profile, starter_text
+from derate.lamp.read import load, load_profile, profile_of, starter_text
 from derate.lamp.sensor import Adc, Disturbance, Divider, Sensor
 from derate.lamp.thermistor import Thermistor
 
@@ -38,5 +38,6 @@ __all__ = [
     "Timing",
     "load",
     "load_profile",
+    "profile_of",
     "starter_text",
 ]

@@ -13,7 +13,7 @@ from derate.lamp.agreement import check_profile
 from derate.lamp.lamp import Lamp, validated
 from derate.lamp.profile import Profile
 from derate.lamp.quantities import Source
-from derate.lamp.sentence import Mistake, mistakes, shown
+from derate.lamp.sentence import Mistake, mistakes, nearest, shown
 
 _SYNTAX_DUE = "TOML, where text and quantities stand in quotes"
 
@@ -41,6 +41,24 @@ def load_profile(path: str | Path, lamp: Lamp) -> Profile:
     except PydanticCustomError as error:
         raise InputError(mistakes(error, raw)[0].sentence(str(path))) from None
     return profile
+
+
+def profile_of(lamp: Lamp, asked: str | Path | None = None) -> tuple[str, Profile]:
+    """Name and profile: of the lamp by name, of a file by its path, the lamp's first by default.
+
+    Raises InputError when there is no such profile.
+    """
+    title = str(lamp.source) if lamp.source else lamp.name
+    if asked is None:
+        if not lamp.profiles:
+            raise InputError(Mistake(("profiles",), "none", "a profile in it, or a profile file").sentence(title))
+        asked = next(iter(lamp.profiles))
+    if asked in lamp.profiles:
+        return str(asked), lamp.profiles[str(asked)]
+    if Path(asked).suffix == ".toml" or Path(asked).exists():
+        return Path(asked).stem, load_profile(asked, lamp)
+    due = f"a profile file or one of {nearest(asked, lamp.profiles)}"
+    raise InputError(Mistake(("profile",), shown(str(asked)), due).sentence(title))
 
 
 def starter_text() -> str:

@@ -1,7 +1,7 @@
 """What happened when: the profile's events, and what the controller made of them."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from derate.control import command
 from derate.lamp.lamp import Lamp
@@ -10,6 +10,8 @@ from derate.loop import merit
 from derate.loop.trace import Trace
 
 Kind = Literal["profile", "fault", "cutoff", "throttle", "limit"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
+"""Of things at one instant, in this order: the cause before what came of it."""
 
 MOST_MARKS = 3
 """More of the same than this become one mark that counts them."""
@@ -27,7 +29,7 @@ class Happening:
 def happenings(lamp: Lamp, profile: Profile, trace: Trace) -> tuple[Happening, ...]:
     """Everything worth a mark, in order of time."""
     found = _of_profile(profile) + _of_status(trace) + _of_limits(lamp, trace)
-    return tuple(sorted(found, key=lambda h: (h.at_s, h.what)))
+    return tuple(sorted(found, key=lambda h: (h.at_s, KINDS.index(h.kind), h.what)))
 
 
 def _of_profile(profile: Profile) -> list[Happening]:

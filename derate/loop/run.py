@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ import derate
 from derate.control.command import ONE_Q15
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
+from derate.lamp.read import profile_of
 from derate.loop import hunting, merit
 from derate.loop.body import Body, body_for
 from derate.loop.happenings import Happening, happenings
@@ -34,29 +36,29 @@ class Result:
 
 def run(
     lamp: Lamp,
-    profile_name: str | None = None,
+    profile: str | Path | Profile | None = None,
     *,
-    profile: Profile | None = None,
+    profile_name: str | None = None,
     body: Body | None = None,
     seed: int = 0,
     unit: int = 0,
     tell: Callable[[str], None] = lambda message: None,
 ) -> Result:
-    """Run a lamp through one of its profiles (its first by default) or a given one.
+    """Run a lamp through a mission profile.
 
     Parameters
     ----------
     lamp: the lamp, from ``derate.lamp.load``.
-    profile_name: a profile of the lamp file; with ``profile`` given, only its name in reports.
+    profile: a profile of the lamp file by its name (its first by default), the path of a profile
+        file, or a Profile, whose name in reports then is ``profile_name``.
     body: a controller to use instead of the one the lamp file names.
     seed, unit: choose the random numbers (noise, jitter); same numbers, same result.
     tell: called with a sentence when something takes long.
 
     Raises InputError for an impossible lamp, SurroundingsError without a C compiler.
     """
-    if profile is None:
-        profile_name = profile_name or next(iter(lamp.profiles))
-        profile = lamp.profiles[profile_name]
+    if not isinstance(profile, Profile):
+        profile_name, profile = profile_of(lamp, profile)
     chains = tuple(Chain(lamp, name) for name in lamp.sensors)
     body = body or body_for(lamp, chains)
     recording = Timeline(lamp, profile, body, chains, seed=seed, unit=unit).run()

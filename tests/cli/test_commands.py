@@ -90,7 +90,7 @@ def test_a_lamp_without_profiles_asks_for_one(folder, derate):
     (folder / "bare.toml").write_text(text[: text.index("[profiles.evening]")], encoding="utf-8")
     status, _, err = derate("run", "bare.toml")
     assert status == 2
-    assert err == "derate: bare.toml has no profile; --profile FILE is due\n"
+    assert err == "derate: bare.toml: profiles: found none, due a profile in it, or a profile file\n"
     assert derate("check", "bare.toml")[1].endswith("; profiles: none\n")
 
 

@@ -34,7 +34,7 @@ MISTAKES = [
     ),
     (
         ["run", "lamp.toml", "--profile", "evning"],
-        'lamp.toml: --profile found "evning", due is a file or one of evening, hot_bag, '
+        'lamp.toml: profile: found "evning", due a profile file or one of evening, hot_bag; '
         'nearest is "evening"',
     ),
     (

@@ -39,6 +39,22 @@ def module(tmp_path, monkeypatch):
                 def limit(self, state, reading_c, period_s):
                     return 1.5, state
 
+            class HotWild(Cliff):
+                def limit(self, state, reading_c, period_s):
+                    return (1.5 if reading_c > 50 else 1.0), state
+
+            class Fails(Cliff):
+                def limit(self, state, reading_c, period_s):
+                    return self.nothing, state
+
+            class Odd(Cliff):
+                def limit(self, reading_c):
+                    return 1.0
+
+            class Asks(Cliff):
+                def begin(self, first):
+                    return first
+
             class Lame:
                 def begin(self):
                     return 0
@@ -92,11 +108,27 @@ def test_mistakes_are_told_in_one_sentence(module, kind, settings, words):
         assert word in sentence
 
 
-def test_a_limit_outside_0_to_1_is_refused(module):
-    """What the class returns is checked, never clipped in silence."""
-    wild = body("my_policies:Wild", at="60 degC")
-    with pytest.raises(InputError, match=r"returned .*1\.5.*due a share from 0 to 1"):
-        wild.step([2000], [FULL_Q15] * 2)
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("Wild", r"returned .*1\.5.*due a method limit\(self, state, reading_c, period_s\)"),
+        ("Fails", r"whose limit fails \(AttributeError: .*due a method limit\("),
+        ("Odd", r"whose limit fails \(TypeError: .*due a method limit\("),
+        ("Asks", r"whose begin fails \(TypeError: .*due a method begin\(self\)"),
+    ],
+)
+def test_a_class_that_does_not_work_is_told_before_it_runs(module, name, words):
+    """One trial call finds wrong signatures, exceptions and limits outside 0 to 1."""
+    with pytest.raises(InputError, match=words) as raised:
+        body(f"my_policies:{name}", at="60 degC")
+    assert "\n" not in str(raised.value)
+
+
+def test_a_limit_outside_0_to_1_is_refused_while_it_runs(module):
+    """What the class returns is checked at every step, never clipped in silence."""
+    wild = body("my_policies:HotWild", at="60 degC")
+    with pytest.raises(InputError, match=r"returned .*1\.5.*due a method limit"):
+        wild.step([600], [FULL_Q15] * 2)
 
 
 def test_the_c_body_refuses_a_python_class(module):
