@@ -158,6 +158,7 @@ Volt = Annotated[float, Unit("V", "v", 'a voltage such as "3.3 V"')]
 Watt = Annotated[float, Unit("W", "w", 'a power such as "0.9 W"')]
 Lumen = Annotated[float, Unit("lm", "lm", 'a luminous flux such as "120 lm"')]
 Ohm = Annotated[float, Unit("ohm", "ohm", 'a resistance such as "10 kohm"')]
+Farad = Annotated[float, Unit("F", "f", 'a capacitance such as "8 pF"')]
 Hertz = Annotated[float, Unit("Hz", "hz", 'a frequency such as "1 kHz"')]
 Second = Annotated[
     float,
@@ -192,7 +193,7 @@ UNITS: tuple[Unit, ...] = tuple(
     get_args(kind)[1]
     for kind in (
         PerKelvinSecond, KelvinPerWatt, JoulePerKelvin, VoltPerKelvin, VoltPerAmpere, PerKelvin,
-        PerSecond, Ampere, Volt, Watt, Lumen, Ohm, Hertz, Second, Celsius, Kelvin, Lsb, Bits,
+        PerSecond, Ampere, Volt, Watt, Lumen, Ohm, Farad, Hertz, Second, Celsius, Kelvin, Lsb, Bits,
     )
 )  # fmt: skip
 

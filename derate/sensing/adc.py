@@ -5,12 +5,16 @@ Convention: truncating. With x = V / Vref * 2^bits the ideal code is floor(x), h
 whose first transition is at half an LSB is this one with ``offset_lsb`` = 0.5.
 The errors bend x before it is truncated:
 
-    x' = x (1 + gain_error) + offset_lsb + inl_lsb 4 u (1 - u) + noise_lsb g,     u = x / 2^bits
+    x' = x (1 + gain_error) + offset_lsb + inl_lsb shape(u) + noise_lsb g,     u = x / 2^bits
+    shape = 4 u (1 - u), a bow, or 6 sqrt(3) u (1 - u) (1 - 2u), an S; both peak at 1
 
-INL thus is a bow against the end-point line, largest at mid-scale. Oversampling takes the
-rounded mean of n codes, each with a noise of its own; the code keeps its width.
+INL thus is stated against the end-point line: a bow is largest at mid-scale, an S at 0.21 and,
+with the other sign, at 0.79 of it. DNL makes codes wide and narrow by turns: even codes are
+1 + dnl_lsb wide and odd ones 1 - dnl_lsb, so that every other transition moves. Oversampling
+takes the rounded mean of n codes, each with a noise of its own; the code keeps its width.
 """
 
+import math
 from typing import NamedTuple
 
 from derate.compiled import compiled
@@ -19,7 +23,7 @@ from derate.sensing.noise import gaussian
 
 
 class Transfer(NamedTuple):
-    """An ADC as the compiled kernels take it; ``full_scale`` is 2^bits."""
+    """An ADC as the compiled kernels take it; ``full_scale`` is 2^bits, ``s_shaped`` its INL."""
 
     full_scale: int
     offset_lsb: float
@@ -27,6 +31,12 @@ class Transfer(NamedTuple):
     inl_lsb: float
     noise_lsb: float
     oversampling: int
+    dnl_lsb: float = 0.0
+    s_shaped: bool = False
+
+
+S_PEAK = 6.0 * math.sqrt(3.0)
+"""1 over the largest u (1 - u) (1 - 2u), which is at u = (1 - 1 / sqrt(3)) / 2."""
 
 
 def from_lamp(adc: Adc) -> Transfer:
@@ -38,6 +48,8 @@ def from_lamp(adc: Adc) -> Transfer:
         float(adc.inl_lsb),
         float(adc.noise_lsb),
         int(adc.oversampling),
+        float(adc.dnl_lsb),
+        adc.inl_shape == "s",
     )
 
 
@@ -51,8 +63,8 @@ def bent(transfer: Transfer, ratio: float) -> float:
     """x' [LSB], not truncated, for a voltage ``ratio`` V / Vref [-], without noise."""
     x = ratio * transfer.full_scale
     u = min(1.0, max(0.0, ratio))
-    bow = transfer.inl_lsb * 4.0 * u * (1.0 - u)
-    return x * (1.0 + transfer.gain_error) + transfer.offset_lsb + bow
+    shape = (S_PEAK * (1.0 - 2.0 * u) if transfer.s_shaped else 4.0) * u * (1.0 - u)
+    return x * (1.0 + transfer.gain_error) + transfer.offset_lsb + transfer.inl_lsb * shape
 
 
 @compiled
@@ -62,13 +74,22 @@ def truncated(transfer: Transfer, x: float) -> int:
 
 
 @compiled
+def coded(transfer: Transfer, x: float) -> int:
+    """The code of ``x`` [LSB] with codes of uneven width, as ``dnl_lsb`` makes them."""
+    if transfer.dnl_lsb == 0.0:
+        return truncated(transfer, x)
+    even = 2.0 * math.floor(0.5 * x)
+    return truncated(transfer, even + 1.0 if x - even >= 1.0 + transfer.dnl_lsb else even)
+
+
+@compiled
 def convert(transfer: Transfer, ratio: float, seed: int, unit: int, tick: int, use: int) -> int:
     """The code of a voltage ``ratio`` V / Vref [-]; noise from numbers ``use``, ``use`` + 1, ..."""
     x = bent(transfer, ratio)
     if transfer.noise_lsb == 0.0:
-        return truncated(transfer, x)
+        return coded(transfer, x)
     total = 0
     for i in range(transfer.oversampling):
         noise = transfer.noise_lsb * gaussian(seed, unit, tick, use + i)
-        total += truncated(transfer, x + noise)
+        total += coded(transfer, x + noise)
     return (total + transfer.oversampling // 2) // transfer.oversampling

@@ -1,5 +1,6 @@
-"""Thermistor, divider, disturbance and ADC in one: from a temperature to a code."""
+"""Thermistor, divider, disturbance, sampling and ADC in one: from a temperature to a code."""
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -7,10 +8,18 @@ from numpy.typing import NDArray
 
 from derate.compiled import compiled
 from derate.lamp.sensor import Sensor
-from derate.sensing import adc, divider, thermistor
+from derate.sensing import adc, divider, settling, thermistor
 from derate.sensing.adc import Transfer, convert
-from derate.sensing.divider import Bridge, input_ratio, ohm_at_share, share, thermistor_w
+from derate.sensing.divider import (
+    Bridge,
+    input_ratio,
+    ohm_at_share,
+    share,
+    source_ohm,
+    thermistor_w,
+)
 from derate.sensing.ntc import Ntc, celsius_at, ohm_at
+from derate.sensing.settling import Hold, left_over
 
 HEALTHY, OPEN, SHORT = 0, 1, 2
 """State of the thermistor's wires."""
@@ -26,6 +35,7 @@ class Circuit(NamedTuple):
     ntc: Ntc
     bridge: Bridge
     transfer: Transfer
+    hold: Hold
     ground_v_per_a: float
     supply_v_per_a: float
     use: int
@@ -37,6 +47,7 @@ def from_lamp(sensor: Sensor, *, use: int = 0, where: str = "sensor") -> Circuit
         thermistor.from_lamp(sensor.thermistor, where=f"{where}.thermistor"),
         divider.from_lamp(sensor.divider),
         adc.from_lamp(sensor.adc),
+        settling.from_lamp(sensor.adc.sampling),
         float(sensor.disturbance.ground_v_per_a),
         float(sensor.disturbance.supply_v_per_a),
         use,
@@ -44,11 +55,11 @@ def from_lamp(sensor: Sensor, *, use: int = 0, where: str = "sensor") -> Circuit
 
 
 @compiled
-def supply_share(circuit: Circuit, thermistor_c: float, wires: int) -> float:
-    """Share [0..1] of the supply at the ADC input, for healthy, open or shorted wires."""
+def ohm_of(circuit: Circuit, thermistor_c: float, wires: int) -> float:
+    """Resistance [ohm] between the thermistor's wires: infinite when open, 0 when shorted."""
     if wires == HEALTHY:
-        return share(circuit.bridge, ohm_at(circuit.ntc, thermistor_c))
-    return 1.0 if (wires == OPEN) == circuit.bridge.pull_up else 0.0
+        return ohm_at(circuit.ntc, thermistor_c)
+    return math.inf if wires == OPEN else 0.0
 
 
 @compiled
@@ -56,10 +67,17 @@ def ratio_at(circuit: Circuit, thermistor_c: float, current_a: float, wires: int
     """Voltage at the ADC input over its reference [-], under an LED current [A]."""
     return input_ratio(
         circuit.bridge,
-        supply_share(circuit, thermistor_c, wires),
+        share(circuit.bridge, ohm_of(circuit, thermistor_c, wires)),
         circuit.supply_v_per_a * current_a,
         circuit.ground_v_per_a * current_a,
     )
+
+
+@compiled
+def unsettled(circuit: Circuit, ratio: float, thermistor_c: float, wires: int) -> float:
+    """Voltage in the sample capacitor over the reference [-], for ``ratio`` at the ADC input."""
+    source = source_ohm(circuit.bridge, ohm_of(circuit, thermistor_c, wires))
+    return ratio + (circuit.hold.previous - ratio) * left_over(circuit.hold, source)
 
 
 @compiled
@@ -74,18 +92,23 @@ def sense(
 ) -> int:
     """The code the firmware gets for a thermistor at ``thermistor_c`` [degC]; for kernels."""
     ratio = ratio_at(circuit, thermistor_c, current_a, wires)
+    if circuit.hold.capacitance_f > 0.0:
+        ratio = unsettled(circuit, ratio, thermistor_c, wires)
     return convert(circuit.transfer, ratio, seed, unit, tick, circuit.use)
 
 
 @compiled
 def ideal_lsb(circuit: Circuit, thermistor_c: float) -> float:
-    """Input [LSB, not truncated] without disturbance and ADC errors."""
+    """Input [LSB, not truncated] without disturbance, fully settled, without ADC errors."""
     return ratio_at(circuit, thermistor_c, 0.0, HEALTHY) * circuit.transfer.full_scale
 
 
 @compiled
 def celsius_at_lsb(circuit: Circuit, lsb: float) -> float:
-    """Temperature [degC] at an ideal input of ``lsb`` [LSB]: ``ideal_lsb`` inverted."""
+    """Temperature [degC] at an ideal input of ``lsb`` [LSB]: ``ideal_lsb`` inverted.
+
+    The input must lie between those of a shorted and an open thermistor.
+    """
     bridge = circuit.bridge
     of_supply = lsb / circuit.transfer.full_scale * bridge.reference_v / bridge.supply_v
     return celsius_at(circuit.ntc, ohm_at_share(bridge, of_supply))
@@ -93,8 +116,10 @@ def celsius_at_lsb(circuit: Circuit, lsb: float) -> float:
 
 def packed(circuit: Circuit) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The circuit as two arrays, which Python hands to compiled code faster than nested tuples."""
-    ntc, bridge, transfer = circuit[:3]
-    return np.array([*ntc[:3], *bridge, *transfer, *circuit[3:]], float), ntc.table
+    ntc, *parts = circuit[:4]
+    return np.array(
+        [*ntc[:3], *(n for part in parts for n in part), *circuit[4:]], float
+    ), ntc.table
 
 
 @compiled
@@ -102,11 +127,12 @@ def unpacked(n: NDArray[np.float64], table: NDArray[np.float64]) -> Circuit:
     """The circuit of ``packed``."""
     return Circuit(
         Ntc(n[0], n[1], n[2], table),
-        Bridge(n[3] != 0.0, n[4] != 0.0, n[5], n[6], n[7]),
-        Transfer(int(n[8]), n[9], n[10], n[11], n[12], int(n[13])),
-        n[14],
-        n[15],
-        int(n[16]),
+        Bridge(n[3] != 0.0, n[4] != 0.0, n[5], n[6], n[7], n[8], n[9]),
+        Transfer(int(n[10]), n[11], n[12], n[13], n[14], int(n[15]), n[16], n[17] != 0.0),
+        Hold(n[18], n[19], n[20], n[21], n[22], n[23]),
+        n[24],
+        n[25],
+        int(n[26]),
     )
 
 

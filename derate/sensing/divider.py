@@ -2,9 +2,12 @@
 
 pull-up: fixed resistor to the supply, thermistor to ground: V = Vs R / (R + Rf), falls with T.
 pull-down: thermistor to the supply, fixed resistor to ground: V = Vs Rf / (R + Rf), rises with T.
+R is the whole leg: the thermistor with a linearising resistor Rp across it and one Rs in series,
+R = Rs + Rp r / (Rp + r); without them R = r.
 ratiometric: the ADC refers to the same supply; absolute: to a voltage of its own.
 """
 
+import math
 from typing import NamedTuple
 
 from derate.compiled import compiled
@@ -12,13 +15,18 @@ from derate.lamp.sensor import Divider
 
 
 class Bridge(NamedTuple):
-    """A divider as the compiled kernels take it; ``reference_v`` counts when not ratiometric."""
+    """A divider as the compiled kernels take it; ``reference_v`` counts when not ratiometric.
+
+    ``series_ohm`` is 0 and ``parallel_ohm`` infinite where there is none.
+    """
 
     pull_up: bool
     ratiometric: bool
     resistor_ohm: float
     supply_v: float
     reference_v: float
+    series_ohm: float = 0.0
+    parallel_ohm: float = math.inf
 
 
 def from_lamp(divider: Divider) -> Bridge:
@@ -30,23 +38,66 @@ def from_lamp(divider: Divider) -> Bridge:
         float(divider.resistor_ohm),
         float(divider.supply_v),
         float(divider.supply_v if ratiometric else divider.reference),
+        float(divider.series_ohm),
+        math.inf if divider.parallel_ohm is None else float(divider.parallel_ohm),
     )
+
+
+@compiled
+def with_resistor(bridge: Bridge, resistor_ohm: float) -> Bridge:
+    """The same divider with another fixed resistor [ohm]; for kernels."""
+    return Bridge(
+        bridge.pull_up,
+        bridge.ratiometric,
+        resistor_ohm,
+        bridge.supply_v,
+        bridge.reference_v,
+        bridge.series_ohm,
+        bridge.parallel_ohm,
+    )
+
+
+@compiled
+def leg_ohm(bridge: Bridge, ohm: float) -> float:
+    """Resistance [ohm] of the thermistor's leg for a thermistor of ``ohm`` [ohm], 0 when shorted.
+
+    An infinite ``ohm`` is an open thermistor, of which the resistor across it remains.
+    """
+    if ohm == math.inf:
+        return bridge.series_ohm + bridge.parallel_ohm
+    return bridge.series_ohm + ohm / (1.0 + ohm / bridge.parallel_ohm)
 
 
 @compiled
 def share(bridge: Bridge, ohm: float) -> float:
     """Share [0..1] of the supply that stands at the ADC input for a thermistor of ``ohm`` [ohm]."""
+    leg = leg_ohm(bridge, ohm)
+    if leg == math.inf:
+        return 1.0 if bridge.pull_up else 0.0
     if bridge.pull_up:
-        return ohm / (ohm + bridge.resistor_ohm)
-    return bridge.resistor_ohm / (ohm + bridge.resistor_ohm)
+        return leg / (leg + bridge.resistor_ohm)
+    return bridge.resistor_ohm / (leg + bridge.resistor_ohm)
 
 
 @compiled
 def ohm_at_share(bridge: Bridge, share_of_supply: float) -> float:
-    """The thermistor's resistance [ohm] at a share (0..1) of the supply: ``share`` inverted."""
+    """The thermistor's resistance [ohm] at a share of the supply: ``share`` inverted.
+
+    The share must lie between those of a shorted and an open thermistor.
+    """
     if bridge.pull_up:
-        return bridge.resistor_ohm * share_of_supply / (1.0 - share_of_supply)
-    return bridge.resistor_ohm * (1.0 - share_of_supply) / share_of_supply
+        leg = bridge.resistor_ohm * share_of_supply / (1.0 - share_of_supply)
+    else:
+        leg = bridge.resistor_ohm * (1.0 - share_of_supply) / share_of_supply
+    pair = leg - bridge.series_ohm
+    return pair / (1.0 - pair / bridge.parallel_ohm)
+
+
+@compiled
+def source_ohm(bridge: Bridge, ohm: float) -> float:
+    """Resistance [ohm] that the ADC sees: the leg and the fixed resistor side by side."""
+    leg = leg_ohm(bridge, ohm)
+    return bridge.resistor_ohm / (1.0 + bridge.resistor_ohm / leg) if leg > 0.0 else 0.0
 
 
 @compiled
@@ -64,11 +115,13 @@ def input_ratio(bridge: Bridge, share_of_supply: float, droop_v: float, ground_v
 @compiled
 def thermistor_v(bridge: Bridge, ohm: float) -> float:
     """Voltage [V] across a thermistor of ``ohm`` [ohm]."""
-    return bridge.supply_v * ohm / (ohm + bridge.resistor_ohm)
+    leg = leg_ohm(bridge, ohm)
+    return bridge.supply_v * (leg - bridge.series_ohm) / (leg + bridge.resistor_ohm)
 
 
 @compiled
 def thermistor_w(bridge: Bridge, ohm: float) -> float:
-    """Heat [W] set free in a thermistor of ``ohm`` [ohm]: Vs^2 R / (R + Rf)^2, most at R = Rf."""
-    current_a = bridge.supply_v / (ohm + bridge.resistor_ohm)
-    return current_a * current_a * ohm
+    """Heat [W] set free in a thermistor of ``ohm`` [ohm]: V^2 / r, without extra resistors most
+    at r = Rf."""
+    voltage_v = thermistor_v(bridge, ohm)
+    return voltage_v * voltage_v / ohm

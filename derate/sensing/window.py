@@ -1,17 +1,27 @@
 """Which codes are a fault: the windows for an open and a shorted thermistor.
 
 The extreme code of a healthy thermistor in its working range, and the code nearest to it that a
-broken one gives, are taken with every ADC error at its worst sign and the noise at 4 sigma. The
-edge of the window lies halfway between the two. A disturbance by the LED current is not in the
-edges; ``disturbed`` says when it carries a code across one.
+broken one gives, are taken with every ADC error at its worst sign, the noise at 4 sigma and the
+channel converted before at the worst rail. The edge of the window lies halfway between the two. A
+resistor across the thermistor, or in series, is all that is left of it when it is open, or
+shorted. A disturbance by the LED current is not in the edges; ``disturbed`` says when it carries a
+code across one.
 """
 
 import math
 from typing import NamedTuple
 
 from derate.errors import InputError
-from derate.sensing.adc import Transfer, bent, truncated
-from derate.sensing.circuit import HEALTHY, OPEN, SHORT, Circuit, celsius_at_lsb, ratio_at
+from derate.sensing.adc import bent, coded, truncated
+from derate.sensing.circuit import (
+    HEALTHY,
+    OPEN,
+    SHORT,
+    Circuit,
+    celsius_at_lsb,
+    ratio_at,
+    unsettled,
+)
 
 NOISE_SIGMAS = 4.0
 LEAST_ROOM = 4
@@ -97,31 +107,36 @@ class _Side:
 
     def __init__(self, circuit: Circuit, extreme_c: float, broken: int, inward: int) -> None:
         self.extreme_c, self.wires = extreme_c, broken
-        self.healthy = _worst(circuit.transfer, ratio_at(circuit, extreme_c, 0.0, HEALTHY), -inward)
-        self.broken = _worst(circuit.transfer, ratio_at(circuit, 0.0, 0.0, broken), inward)
+        self.healthy = _worst(circuit, extreme_c, HEALTHY, -inward)
+        self.broken = _worst(circuit, 0.0, broken, inward)
         self.room = (self.healthy - self.broken) * inward
 
 
-def _worst(transfer: Transfer, ratio: float, sign: int) -> int:
-    """The code with every error of the ADC pulling towards ``sign``."""
+def _worst(circuit: Circuit, celsius: float, wires: int, sign: int) -> int:
+    """The code with every error of sampling and ADC pulling towards ``sign``."""
+    transfer = circuit.transfer
+    rail = circuit._replace(hold=circuit.hold._replace(previous=1.0 if sign > 0 else 0.0))
+    ratio = unsettled(rail, ratio_at(circuit, celsius, 0.0, wires), celsius, wires)
     worst = transfer._replace(
         offset_lsb=sign * abs(transfer.offset_lsb),
         gain_error=sign * abs(transfer.gain_error),
-        inl_lsb=sign * abs(transfer.inl_lsb),
+        inl_lsb=sign * abs(transfer.inl_lsb) * (-1 if transfer.s_shaped and ratio > 0.5 else 1),
     )
     noise_lsb = NOISE_SIGMAS * transfer.noise_lsb / math.sqrt(transfer.oversampling)
-    return int(truncated(worst, bent(worst, ratio) + sign * noise_lsb))
+    added_lsb = sign * (noise_lsb + abs(transfer.dnl_lsb))
+    return int(truncated(worst, bent(worst, ratio) + added_lsb))
 
 
 def _code(circuit: Circuit, celsius: float, wires: int, current_a: float) -> int:
-    transfer = circuit.transfer
-    return int(truncated(transfer, bent(transfer, ratio_at(circuit, celsius, current_a, wires))))
+    ratio = unsettled(circuit, ratio_at(circuit, celsius, current_a, wires), celsius, wires)
+    return int(coded(circuit.transfer, bent(circuit.transfer, ratio)))
 
 
 def _celsius(circuit: Circuit, lsb: int) -> float:
-    """Temperature [degC] at an ideal input of ``lsb``, NaN beyond what the supply reaches."""
-    supply_lsb = circuit.transfer.full_scale * circuit.bridge.supply_v / circuit.bridge.reference_v
-    return float(celsius_at_lsb(circuit, float(lsb))) if 0 < lsb < supply_lsb else math.nan
+    """Temperature [degC] at an ideal input of ``lsb``, NaN beyond what a thermistor reaches."""
+    ends = [ratio_at(circuit, 0.0, 0.0, wires) for wires in (OPEN, SHORT)]
+    reached = min(ends) < lsb / circuit.transfer.full_scale < max(ends)
+    return float(celsius_at_lsb(circuit, float(lsb))) if reached else math.nan
 
 
 def _no_room(side: _Side, circuit: Circuit, where: str) -> str:
@@ -131,6 +146,18 @@ def _no_room(side: _Side, circuit: Circuit, where: str) -> str:
         f"{where}: with the worst ADC errors a healthy thermistor gives code {side.healthy}"
         f" of {circuit.transfer.full_scale} at {side.extreme_c:g} degC and {name} one code"
         f" {side.broken}, which leaves {room} code{'s' * (room != 1)} to tell them apart; at least"
-        f" {LEAST_ROOM} are due, from another divider.resistor, more bits or a narrower"
-        " thermistor.range"
+        f" {LEAST_ROOM} are due, from another divider.resistor, {_extra(side, circuit)}more bits or"
+        " a narrower thermistor.range"
     )
+
+
+def _extra(side: _Side, circuit: Circuit) -> str:
+    """What else would help, where a resistor or a hasty sample hides this fault."""
+    found = ""
+    if side.wires == OPEN and circuit.bridge.parallel_ohm < math.inf:
+        found += "a larger or no divider.parallel, "
+    if side.wires == SHORT and circuit.bridge.series_ohm > 0.0:
+        found += "a smaller or no divider.series, "
+    if circuit.hold.capacitance_f > 0.0:
+        found += "a longer adc.sampling.time, "
+    return found

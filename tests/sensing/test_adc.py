@@ -71,6 +71,41 @@ def test_codes_never_fall_as_the_voltage_rises(bits, offset, gain, inl):
     assert found.max() < 1 << bits
 
 
+def test_an_s_shaped_inl_peaks_on_either_side():
+    """Zero at both ends and in the middle, the stated figure once up and once down."""
+    transfer = IDEAL._replace(inl_lsb=3.0, s_shaped=True)
+    shape = np.array([bent(transfer, r) for r in RATIOS]) - 4096 * RATIOS
+    assert shape[[0, 10000, -1]] == pytest.approx([0.0, 0.0, 0.0], abs=1e-9)
+    assert [shape.max(), shape.min()] == pytest.approx([3.0, -3.0], abs=1e-6)
+    assert RATIOS[np.argmax(shape)] == pytest.approx((1 - 1 / math.sqrt(3)) / 2, abs=1e-3)
+    assert shape == pytest.approx(-shape[::-1], abs=1e-9)
+
+
+def width_lsb(transfer, code):
+    """Width [LSB] of a code, by counting a fine ramp through it and its neighbours."""
+    ramp = np.linspace(code - 2.0, code + 3.0, 5001)[:-1]
+    full = transfer.full_scale
+    return np.count_nonzero([convert(transfer, x / full, 0, 0, 0, 0) == code for x in ramp]) / 1000
+
+
+@pytest.mark.parametrize("dnl_lsb", [0.0, 0.4, -0.4, 1.0, -1.0])
+def test_dnl_is_the_width_of_a_code_less_one(dnl_lsb):
+    """Even codes are as much too wide as odd ones too narrow; at 1 LSB odd codes are missing."""
+    transfer = IDEAL._replace(dnl_lsb=dnl_lsb)
+    for code in (1000, 1001, 2046, 2047):
+        expected = 1.0 + (dnl_lsb if code % 2 == 0 else -dnl_lsb)
+        assert width_lsb(transfer, code) == pytest.approx(expected, abs=0.003)
+
+
+def test_dnl_leaves_order_and_range_alone():
+    """The code never falls as the voltage rises, and stays within the rails."""
+    for dnl_lsb in (0.7, -0.7):
+        found = codes(IDEAL._replace(dnl_lsb=dnl_lsb), np.linspace(-0.1, 1.1, 5001))
+        assert np.all(np.diff(found) >= 0)
+        assert (found.min(), found.max()) == (0, 4095)
+        assert np.max(np.abs(found - codes(IDEAL, np.linspace(-0.1, 1.1, 5001)))) == 1
+
+
 def test_noise_has_the_stated_size_and_no_bias():
     """Codes of a steady voltage scatter by the stated rms; 3000 conversions, 4 sigma."""
     count, noise_lsb = 3000, 5.0
@@ -104,7 +139,7 @@ def test_noise_depends_on_the_four_numbers_only():
 
 def test_interpreter_and_compiled_code_agree():
     """The conversion gives the same code when run by the interpreter."""
-    transfer = Transfer(1024, 0.7, -0.003, 1.1, 1.5, 8)
+    transfer = Transfer(1024, 0.7, -0.003, 1.1, 1.5, 8, 0.4, True)
     for tick in range(30):
         here = (transfer, 0.01 + tick / 31, 5, 6, tick, 7)
         assert convert.py_func(*here) == convert(*here)

@@ -12,6 +12,15 @@ from derate.sensing.chain import current_at_sample
 from derate.sensing.circuit import HEALTHY, OPEN, SHORT, packed, sense, sense_packed, unpacked
 from tests.sensing.invented import ARRANGEMENTS, ROUGH, chain, chains, sensor
 
+SAMPLING = {
+    "capacitance_f": 8e-12,
+    "switch_ohm": 1e3,
+    "time_s": 1e-6,
+    "filter_capacitance_f": 1e-9,
+    "to_pin_ohm": 100.0,
+    "previous": 0.4,
+}
+"""A sample capacitor of a small microcontroller; invented."""
 CELSIUS = np.linspace(-40.0, 125.0, 34)
 
 
@@ -138,7 +147,15 @@ def test_a_packed_circuit_is_the_same_circuit():
     """Packing and unpacking changes nothing, under the interpreter and compiled."""
     table = [[t, 1e4 * math.exp(3950 / (t + 273.15) - 3950 / 298.15)] for t in range(-40, 130, 5)]
     for thermistor in (None, {"table": table}):
-        made = chain("pull-down", thermistor=thermistor, reference=3.6, adc={**ROUGH, "bits": 10})
+        adc = {**ROUGH, "bits": 10, "dnl_lsb": 0.3, "inl_shape": "s", "sampling": SAMPLING}
+        made = chain(
+            "pull-down",
+            thermistor=thermistor,
+            adc=adc,
+            reference=3.6,
+            series_ohm=47.0,
+            parallel_ohm=2e6,
+        )
         numbers, rows = packed(made.circuit)
         again = unpacked.py_func(numbers, rows)
         assert again[1:] == made.circuit[1:]

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from derate.errors import InputError
 from derate.sensing.adc import convert
-from derate.sensing.circuit import HEALTHY, OPEN, SHORT, ideal_lsb, ratio_at
+from derate.sensing.circuit import HEALTHY, OPEN, SHORT, celsius_at_lsb, ideal_lsb, ratio_at
 from derate.sensing.lookup import wires_at
 from derate.sensing.window import LEAST_ROOM, NOISE_SIGMAS
 from tests.sensing.invented import ARRANGEMENTS, B_3950_10K, ROUGH, chain
@@ -167,3 +167,67 @@ def test_current_that_fakes_a_fault_is_told():
     assert any("open gives code" in text for text in loud.warnings)
     cold = chain("pull-up", adc=ROUGH, disturbance={"ground_v_per_a": 0.05}, current_a=3.0)
     assert any("-40 degC" in text and "taken for a fault" in text for text in cold.warnings)
+
+
+LINEARISED = {"resistor_ohm": 10e3, "parallel_ohm": 100e3, "series_ohm": 470.0}
+NARROW = {**B_3950_10K, "range_c": (0.0, 100.0)}
+
+
+@pytest.mark.parametrize("arrangement", ARRANGEMENTS)
+def test_windows_with_linearising_resistors(arrangement):
+    """Open reads as the resistor across, a short as the one in series; both are still seen."""
+    made = chain(arrangement, thermistor=NARROW, adc=ROUGH, **LINEARISED)
+    for celsius in (0.0, 100.0):
+        assert states(made, celsius, HEALTHY) == {HEALTHY}
+    assert states(made, 25.0, OPEN) == {OPEN}
+    assert states(made, 25.0, SHORT) == {SHORT}
+    rest = made.sense(25.0, fault=FAULTS["sensor open"])
+    ideal = 4096.0 * 100470.0 / 110470.0
+    assert rest == pytest.approx(ideal if arrangement == "pull-up" else 4096 - ideal, abs=15)
+    assert made.lookup.window.open_fires_c < 0.0
+    assert made.lookup.window.short_fires_c > 100.0
+
+
+def test_celsius_inverts_the_linearised_chain():
+    """The ideal input of a chain with series and parallel resistors gives the temperature back."""
+    for arrangement in ARRANGEMENTS:
+        made = chain(arrangement, thermistor=NARROW, reference=3.6, **LINEARISED)
+        for celsius in np.linspace(-20.0, 120.0, 15):
+            lsb = ideal_lsb(made.circuit, celsius)
+            assert celsius_at_lsb(made.circuit, lsb) == pytest.approx(celsius, abs=1e-8)
+
+
+def test_open_that_looks_like_cold_is_refused():
+    """A resistor across that equals the thermistor's own cold end hides an open one: refused."""
+    cold = {**B_3950_10K, "range_c": (-40.0, 125.0)}
+    with pytest.raises(InputError, match=r"an open one.*a larger or no divider\.parallel"):
+        chain(thermistor=cold, parallel_ohm=10e3, adc={"bits": 10, "offset_lsb": 30})
+    with pytest.raises(InputError, match=r"a shorted one.*a smaller or no divider\.series"):
+        chain(thermistor=cold, series_ohm=100e3, adc={"bits": 8})
+
+
+def test_no_temperature_beyond_what_the_resistors_leave():
+    """An edge that no thermistor reaches fires at no temperature: NaN."""
+    made = chain("pull-up", reference=5.0, adc=ROUGH)
+    assert np.isfinite(made.lookup.window.short_fires_c)
+    wide = chain(
+        thermistor=NARROW, adc={"offset_lsb": 90.0}, **{**LINEARISED, "parallel_ohm": 80e3}
+    )
+    assert np.isnan(wide.lookup.window.open_fires_c) or wide.lookup.window.open_fires_c < 0.0
+
+
+@pytest.mark.parametrize("shape", ["bow", "s"])
+@pytest.mark.parametrize("dnl_lsb", [0.9, -0.9])
+def test_dnl_and_shape_of_inl_are_in_the_window(shape, dnl_lsb):
+    """With codes of uneven width and either shape of INL, healthy and broken stay apart."""
+    errors = {"dnl_lsb": dnl_lsb, "inl_lsb": 12.0, "inl_shape": shape}
+    made = chain(adc={**errors, "bits": 10}, thermistor=NARROW)
+    window, plain = made.lookup.window, chain(adc={"bits": 10}, thermistor=NARROW).lookup.window
+    assert window != plain
+    for sign in (1.0, -1.0):
+        bad = chain(adc={**errors, "inl_lsb": sign * 12.0, "bits": 10}, thermistor=NARROW)
+        assert bad.lookup.window == window
+        for celsius in np.linspace(0.0, 100.0, 201):
+            assert not np.isnan(bad.reading_c(bad.sense(celsius)))
+        for kind in FAULTS:
+            assert np.isnan(bad.reading_c(bad.sense(25.0, fault=FAULTS[kind])))
