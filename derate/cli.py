@@ -95,6 +95,7 @@ def check(given: argparse.Namespace) -> int:
     from derate.control.body import PythonBody
     from derate.firmware.header import settings_header
     from derate.lamp import load
+    from derate.lamp.doubts import doubts
     from derate.plant.network import assemble
     from derate.sensing.chain import Chain
 
@@ -106,7 +107,7 @@ def check(given: argparse.Namespace) -> int:
             PythonBody(lamp, chains)
         else:
             settings_header(lamp, chains)
-    for warning in (warning for chain in chains for warning in chain.warnings):
+    for warning in (*doubts(lamp), *(text for chain in chains for text in chain.warnings)):
         _tell(f"warning: {warning}")
     counts = ((lamp.channels, "channel"), (lamp.nodes, "node"), (lamp.sensors, "sensor"))
     parts = ", ".join(f"{len(c)} {what}{'' if len(c) == 1 else 's'}" for c, what in counts)

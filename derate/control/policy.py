@@ -75,7 +75,7 @@ def built_in(chosen: controller.Policy) -> tuple[Any, Any]:
 
 def _custom(lamp: Lamp, chosen: controller.Custom) -> Policy:
     file = str(lamp.source) if lamp.source else lamp.name
-    made = _class_of(file, lamp.source, chosen.kind)
+    made = class_of(lamp)
     for method, due in (("begin", BEGIN_DUE), ("limit", LIMIT_DUE)):
         if not callable(getattr(made, method, None)):
             raise _wrong(file, "kind", f"{chosen.kind} without a method {method}", due)
@@ -88,6 +88,12 @@ def _custom(lamp: Lamp, chosen: controller.Custom) -> Policy:
     tried = _checked(trial, file, chosen.kind)
     tried.limit(tried.begin(), TRIAL_C, lamp.timing.control_period_s)
     return _checked(instance, file, chosen.kind)
+
+
+def class_of(lamp: Lamp) -> Any:
+    """The class that a lamp names as its policy; raises InputError when there is none."""
+    file = str(lamp.source) if lamp.source else lamp.name
+    return _class_of(file, lamp.source, lamp.controller.policy.kind)
 
 
 def _wrong(file: str, key: str, found: str, due: str) -> InputError:

@@ -59,6 +59,7 @@ class Lamp(Part):
 
     _source: Path | None = PrivateAttr(default=None)
     _sha256: str = PrivateAttr(default="")
+    _text: str = PrivateAttr(default="")
     _raw: dict[str, Any] | None = PrivateAttr(default=None)
 
     @model_validator(mode="after")
@@ -80,6 +81,11 @@ class Lamp(Part):
     def sha256(self) -> str:
         """Hash of the bytes of that file, empty for one built in Python."""
         return self._sha256
+
+    @property
+    def text(self) -> str:
+        """That file as it was read, empty for a lamp built or changed in Python."""
+        return self._text
 
     def with_changes(self, changes: Mapping[str, object]) -> "Lamp":
         """A lamp with some keys changed, checked anew.

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Annotated, Any, Literal, NamedTuple, Self
 
-from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic import Discriminator, Field, PrivateAttr, Tag, model_validator
 
 from derate.lamp.course import COURSE_KEYS, FactorCourse, ShareCourse, TemperatureCourse
 from derate.lamp.part import Name, Part, Text
@@ -92,6 +92,13 @@ class Profile(Part):
     request: dict[Name, ShareCourse] = Field(default_factory=dict)
     events: tuple[Event, ...] = ()
     start_c: Celsius | None = None
+
+    _text: str = PrivateAttr(default="")
+
+    @property
+    def text(self) -> str:
+        """The profile file as it was read, empty for a profile that is not from its own file."""
+        return self._text
 
     @model_validator(mode="after")
     def _agree(self) -> Self:

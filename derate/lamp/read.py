@@ -25,6 +25,7 @@ def load(path: str | Path) -> Lamp:
     raw = _parsed(content, path)
     lamp = validated(Lamp.model_validate, raw, Source(path.parent), str(path))
     lamp._source, lamp._sha256, lamp._raw = path, hashlib.sha256(content).hexdigest(), raw
+    lamp._text = content.decode("utf-8-sig")
     return lamp
 
 
@@ -34,8 +35,10 @@ def load_profile(path: str | Path, lamp: Lamp) -> Profile:
     The file holds the keys that a lamp file has under ``[profiles.NAME]``.
     """
     path = Path(path)
-    raw = _parsed(_content(path, "a profile file"), path)
+    content = _content(path, "a profile file")
+    raw = _parsed(content, path)
     profile = validated(Profile.model_validate, raw, Source(path.parent), str(path))
+    profile._text = content.decode("utf-8-sig")
     try:
         check_profile(lamp, profile)
     except PydanticCustomError as error:
@@ -51,7 +54,9 @@ def profile_of(lamp: Lamp, asked: str | Path | None = None) -> tuple[str, Profil
     title = str(lamp.source) if lamp.source else lamp.name
     if asked is None:
         if not lamp.profiles:
-            raise InputError(Mistake(("profiles",), "none", "a profile in it, or a profile file").sentence(title))
+            raise InputError(
+                Mistake(("profiles",), "none", "a profile in it, or a profile file").sentence(title)
+            )
         asked = next(iter(lamp.profiles))
     if asked in lamp.profiles:
         return str(asked), lamp.profiles[str(asked)]

@@ -1,5 +1,8 @@
 """One lamp, one profile, run to the end: trace, figures of merit and what happened when."""
 
+import hashlib
+import inspect
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +13,9 @@ from numpy.typing import NDArray
 
 import derate
 from derate.control.command import ONE_Q15
+from derate.control.policy import class_of
+from derate.lamp.controller import Custom
+from derate.lamp.doubts import doubts
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.lamp.read import profile_of
@@ -75,12 +81,21 @@ def run(
             "version": derate.__version__,
             "lamp_file": lamp.source.name if lamp.source else None,
             "lamp_sha256": lamp.sha256,
+            "inputs_sha256": _hash_of(lamp, profile),
             "profile": profile_name,
             "body": lamp.controller.body,
             "seed": seed,
             "unit": unit,
         },
     )
+
+
+def _hash_of(lamp: Lamp, profile: Profile) -> str:
+    """Hash of all values that went into a run, wherever they were read from."""
+    values = [lamp.model_dump(mode="json"), profile.model_dump(mode="json")]
+    if isinstance(lamp.controller.policy, Custom):
+        values.append({"policy": inspect.getsource(class_of(lamp))})
+    return hashlib.sha256(json.dumps(values, sort_keys=True).encode()).hexdigest()
 
 
 def trace_of(lamp: Lamp, recording: Recording) -> Trace:
@@ -157,6 +172,7 @@ def _merit(
         time_error_k=time_error_k(recording),
         held=min(_margins_k(channels, nodes)) >= 0,
         warnings=(
+            *doubts(lamp),
             *(text for chain in recording.chains for text in chain.warnings),
             *sorted(recording.plant.outside),
         ),

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from derate.firmware.header import FILE_NAME, settings_header
 from derate.report import summary as machine
 from derate.report.figures import KINDS, inlined, png_of, svg_of
 from derate.report.folder import place, prepare
@@ -23,6 +24,8 @@ def write(
     result: "Result", folder: Path, *, tell: Callable[[str], None] = lambda message: None
 ) -> tuple[Path, ...]:
     """Write summary.json, trace.csv, six figures as SVG and PNG, and report.html.
+
+    For a lamp with the C body also the settings header that the run was made with.
 
     Each file appears whole under its name or not at all. Returns the paths. Raises InputError if
     ``folder`` is something else than a folder, SurroundingsError if it cannot be written.
@@ -50,6 +53,8 @@ def _contents(result: "Result") -> Iterator[tuple[str, bytes]]:
     """Name and bytes of each file, made one after the other."""
     yield "summary.json", machine.to_json(result).encode()
     yield "trace.csv", "".join(csv_of(result.trace)).encode()
+    if result.lamp.controller.body == "c":
+        yield FILE_NAME, settings_header(result.lamp).encode()
     drawings = {}
     for kind in KINDS:
         figure = kind.draw(result)

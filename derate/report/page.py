@@ -8,7 +8,7 @@ from markupsafe import Markup
 from derate.report import words
 from derate.report.events import in_order
 from derate.report.figures import KINDS
-from derate.report.throttling import control_sentence, hunting_sentence
+from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import by_margin, junctions, limited_nodes, verdict, verdict_class
 
 if TYPE_CHECKING:
@@ -41,11 +41,11 @@ PROVENANCE = (
     ("version", "derate"),
     ("lamp_file", "lamp file"),
     ("lamp_sha256", "its SHA-256"),
+    ("inputs_sha256", "SHA-256 of all inputs"),
     ("profile", "profile"),
     ("profile_file", "profile file"),
     ("body", "controller body"),
     ("seed", "seed"),
-    ("unit", "unit"),
     ("command", "command"),
 )
 
@@ -64,6 +64,7 @@ def page(result: "Result", drawings: dict[str, str]) -> str:
     environment.filters["percent"] = words.percent
     environment.filters["number"] = _number
     environment.filters["figures"] = words.figures
+    environment.filters["small"] = words.small
     template = environment.get_template("page.html.j2")
     return template.render(**_content(result, drawings)) + "\n"
 
@@ -88,6 +89,15 @@ def _content(result: "Result", drawings: dict[str, str]) -> dict[str, Any]:
         "span_s": float(result.trace["time_s"][-1]),
         "control": control_sentence(result),
         "hunting": hunting_sentence(result),
+        "faults": fault_sentence(result),
+        "inputs": [
+            (name, text)
+            for name, text in (
+                ("The lamp file", result.lamp.text),
+                ("The profile file", result.profile.text),
+            )
+            if text
+        ],
         "figures": [(kind, Markup(drawings[kind.name])) for kind in KINDS],
         "not_modelled": NOT_MODELLED,
         "cautions": CAUTIONS,

@@ -8,9 +8,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from derate.report.throttling import control_sentence, hunting_sentence
+from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import Limited, junctions, limited_nodes, verdict, verdict_class
-from derate.report.words import duration, figures, number, percent
+from derate.report.words import duration, figures, number, percent, small
 
 if TYPE_CHECKING:
     from derate.loop.merit import SensorMerit
@@ -94,9 +94,11 @@ def _facts(result: "Result") -> Iterator[tuple[str, str]]:
     for name, sensor in merit.sensors.items():
         yield f"sensing {name}", _sensing_sentence(sensor)
     yield "control", control_sentence(result)
+    if merit.faults:
+        yield "faults", fault_sentence(result)
     if merit.hunting:
         yield "hunting", hunting_sentence(result)
-    yield "numerics", f"{figures(merit.time_error_k, 1)} K change when every time step is halved"
+    yield "numerics", f"{small(merit.time_error_k)} K change when every time step is halved"
 
 
 def _sensing_sentence(sensor: "SensorMerit") -> str:

@@ -15,8 +15,18 @@ def control_sentence(result: "Result") -> str:
         return "light never held back"
     times = "once" if merit.throttle_events == 1 else f"{merit.throttle_events} times"
     return (
-        f"light held back {times}, {duration(merit.throttled_s)} in all; "
-        f"largest step within a second {percent(merit.largest_step)} of the light before it"
+        f"light held back {times}, {duration(merit.throttled_s)} in all; largest step within a "
+        f"second from {percent(merit.largest_step_from)} to {percent(merit.largest_step_to)} of "
+        f"the light asked for, at {duration(merit.largest_step_at_s)}"
+    )
+
+
+def fault_sentence(result: "Result") -> str:
+    """The sensor faults the controller saw, how often and how long; nothing when none."""
+    return "; ".join(
+        f"{cause} {'once' if fault.times == 1 else f'{fault.times} times'}, "
+        f"{duration(fault.seconds)} in all, first at {duration(fault.first_s)}"
+        for cause, fault in result.merit.faults.items()
     )
 
 

@@ -3,6 +3,9 @@
 import math
 import re
 
+SMALLEST = 1e-5
+"""An error in kelvin that nobody needs to know more closely."""
+
 
 def duration(time_s: float) -> str:
     """A time or duration [s] as an engineer says it: ``0.3 s``, ``3 min 20 s``, ``1 h 05 min``."""
@@ -38,6 +41,11 @@ def figures(value: float, count: int = 3) -> str:
     if value == 0:
         return "0"
     return f"{value:.{max(0, count - 1 - math.floor(math.log10(abs(value))))}f}"
+
+
+def small(value: float) -> str:
+    """An error that should be small, with one figure; below 0.00001 it does not matter."""
+    return figures(value, 1) if not abs(value) < SMALLEST else f"under {SMALLEST:.5f}"
 
 
 def typeset(text: str) -> str:

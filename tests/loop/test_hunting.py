@@ -1,8 +1,12 @@
 """Causes of hunting: each planted cause is named, and the least hysteresis is the least."""
 
+import copy
+
+import numpy as np
 import pytest
 
 from derate.lamp.lamp import Lamp
+from derate.loop.cycle import SMALLEST_SWING
 from derate.loop.run import run
 from tests.loop.lamps import spot
 
@@ -90,3 +94,42 @@ def test_a_well_tuned_lamp_does_not_hunt():
     raw = spot()
     raw["profiles"]["on"] |= {"duration": 900.0, "ambient": 40.0}
     assert hunting_of(raw) is None
+
+
+def test_a_fault_that_comes_and_goes_is_named():
+    """Two sensors that disagree once the light is full, and agree in safe light, saw at it."""
+    raw = spot()
+    cold = copy.deepcopy(raw["sensors"]["ntc"]) | {"at": "sink"}
+    raw["sensors"]["second"] = cold
+    raw["controller"] |= {
+        "policy": {"kind": "none"},
+        "disagreement": 4.0,
+        "safe_duty": 0.05,
+        "clear_after": 20.0,
+    }
+    raw["profiles"]["on"] |= {"duration": 600.0}
+    found = run(Lamp.model_validate(raw)).merit
+    assert found.hunting is not None
+    assert found.hunting.cause == "sensor fault"
+    assert found.hunting.least_hysteresis_k is None
+    assert found.faults["sensors disagree"].times > 5
+
+
+def test_a_cutoff_that_comes_and_goes_is_named():
+    """Without a policy the cut-off itself switches the lamp off and on."""
+    raw = spot()
+    raw["controller"] |= {"policy": {"kind": "none"}, "cutoff": 45.0, "hold": 5.0}
+    raw["profiles"]["on"] |= {"duration": 900.0, "ambient": 35.0}
+    found = hunting_of(raw)
+    assert found is not None
+    assert found.cause == "cut-off"
+
+
+def test_rest_means_rest_for_good():
+    """The named hysteresis holds in a run ten times as long as the one that named it."""
+    raw = steps(1.0)
+    least_k = hunting_of(raw).least_hysteresis_k
+    raw = steps(least_k + SETTLED_K)
+    raw["profiles"]["on"]["duration"] = 9000.0
+    limit = run(Lamp.model_validate(raw)).trace["limit"]
+    assert np.ptp(limit[len(limit) // 2 :]) < SMALLEST_SWING

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from derate.loop.happenings import Happening
-from derate.loop.merit import ChannelMerit, Merit, NodeMerit, SensorMerit
+from derate.loop.merit import ChannelMerit, FaultMerit, Merit, NodeMerit, SensorMerit
 from derate.loop.run import Result
 from derate.loop.trace import Trace
 
@@ -88,6 +88,9 @@ def invented_result(trace, junction_limit_c=125.0, hunting=None):
         throttled_s=1312.0,
         largest_step=0.61,
         largest_step_at_s=FAULT_FROM_S,
+        largest_step_from=0.77,
+        largest_step_to=0.3,
+        faults={"sensor open": FaultMerit(1, FAULT_UNTIL_S - FAULT_FROM_S, FAULT_FROM_S)},
         hunting=hunting,
         time_error_k=2.1e-4,
         held=held,
@@ -100,11 +103,14 @@ def invented_result(trace, junction_limit_c=125.0, hunting=None):
         Happening(FAULT_UNTIL_S, "board open: over", "profile"),
     )
     lamp = SimpleNamespace(
-        name="Invented bicycle lamp", title=SimpleNamespace(note="Every number is invented.")
+        name="Invented bicycle lamp",
+        title=SimpleNamespace(note="Every number is invented."),
+        text='[lamp]\nname = "Invented <bicycle> lamp"\n',
+        controller=SimpleNamespace(body="python"),
     )
     return Result(
         lamp=lamp,
-        profile=SimpleNamespace(about="a ride at dusk that ends in a warm garage"),
+        profile=SimpleNamespace(about="a ride at dusk that ends in a warm garage", text=""),
         profile_name="commute",
         trace=trace,
         merit=merit,

@@ -120,7 +120,7 @@ def test_no_raw_values(pages):
 
 def test_names_are_escaped(held):
     """Text of the lamp file cannot become markup."""
-    lamp = type(held.lamp)(name="<script>x</script>", title=held.lamp.title)
+    lamp = type(held.lamp)(name="<script>x</script>", title=held.lamp.title, text="<script>")
     result = replace(held, lamp=lamp)
     assert "<script" not in page(result, drawings_of(result))
 
@@ -131,3 +131,10 @@ def test_without_happenings_and_limited_nodes(held):
     text = page(result, drawings_of(result))
     assert "No node of the lamp file has a limit" in text
     assert "no event in the profile" in text
+
+
+def test_the_page_holds_the_inputs_and_the_faults(pages):
+    """Lamp file, hashes and what the controller saw of faults stand on the page, escaped."""
+    text = pages["held"]
+    assert "Invented &lt;bicycle&gt; lamp" in text
+    assert "sensor open once, 2 min 30 s in all, first at 30 min" in text

@@ -1,0 +1,39 @@
+"""Doubts: what is allowed but hardly meant is told, what is right is not."""
+
+from derate.lamp import load, starter_text
+from derate.lamp.doubts import doubts
+
+
+def starter(tmp_path, **changes):
+    """The starter lamp with changes."""
+    path = tmp_path / "lamp.toml"
+    path.write_text(starter_text())
+    return load(path).with_changes(changes)
+
+
+def test_the_starter_is_beyond_doubt(tmp_path):
+    """The lamp a newcomer begins from gives no warning."""
+    assert doubts(starter(tmp_path)) == ()
+
+
+def test_a_foldback_past_the_cutoff_is_doubted(tmp_path):
+    """The end of the foldback above the cut-off is named with both temperatures."""
+    (sentence,) = doubts(starter(tmp_path, **{"controller.policy.end": "95 degC"}))
+    assert sentence.startswith("controller.policy.end: 95 degC")
+    assert "cut-off of 85 degC" in sentence
+
+
+def test_a_step_past_the_cutoff_is_doubted(tmp_path):
+    """A level that the cut-off hides is named by its entry."""
+    levels = [{"at": "60 degC", "limit": 0.5}, {"at": "90 degC", "limit": 0.2}]
+    policy = {"kind": "steps", "hysteresis": "3 K", "levels": levels}
+    (sentence,) = doubts(starter(tmp_path, **{"controller.policy": policy}))
+    assert sentence.startswith("controller.policy.levels[entry 2].at: 90 degC")
+
+
+def test_two_sensors_that_are_not_compared_are_doubted(tmp_path):
+    """Without a disagreement check a second sensor is half used."""
+    lamp = starter(tmp_path)
+    sensor = lamp.model_dump(mode="json", by_alias=True, exclude_unset=True)["sensors"]["ntc"]
+    (sentence,) = doubts(lamp.with_changes({"sensors.second": sensor}))
+    assert sentence.startswith("controller.disagreement: not given")
