@@ -132,15 +132,17 @@ def _judged(
     step_k = float(np.max(kelvin_per_code(circuits.from_lamp(changed), celsius)))
     useless = Candidate(ohm, step_k, nan, 0, 0, nan, nan, 0, 0, None, False, nan)
     try:
-        found = budget(changed, celsius, situation=situation, max_error_k=max_error_k, where=where)
-        ends = budget(changed, sensor.thermistor.range_c, situation=situation, where=where)
+        everywhere = [*celsius, *sensor.thermistor.range_c]
+        found = budget(
+            changed, everywhere, situation=situation, max_error_k=max_error_k, where=where
+        )
     except InputError as error:
         return useless._replace(refused=str(error))
-    if ends.lost:
-        return useless._replace(refused=ends.lost[0])
+    if found.lost:
+        return useless._replace(refused=found.lost[0])
     lookup = found.study.lookup
     window = lookup.window
-    error_k = np.maximum(np.abs(found.corner_low_k), np.abs(found.corner_high_k))
+    error_k = np.maximum(np.abs(found.corner_low_k), np.abs(found.corner_high_k))[: len(celsius)]
     return useless._replace(
         worst_error_k=float(np.max(error_k)),
         open_margin_codes=window.open_margin_codes,
