@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from derate.firmware.header import FILE_NAME, settings_header
 from derate.report import summary as machine
 from derate.report.figures import KINDS, inlined, png_of, svg_of
-from derate.report.folder import place, prepare
+from derate.report.folder import place_all, prepare
 from derate.report.page import page
-from derate.report.words import typeset
+from derate.report.words import encoded, typeset
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -27,15 +27,12 @@ def write(
 
     For a lamp with the C body also the settings header that the run was made with.
 
-    Each file appears whole under its name or not at all. Returns the paths. Raises InputError if
-    ``folder`` is something else than a folder, SurroundingsError if it cannot be written.
+    All files appear whole under their names, the summary last, or none does. Returns the paths.
+    Raises InputError if ``folder`` is something else than a folder, SurroundingsError if it cannot
+    be written.
     """
     prepare(folder)
-    written = []
-    for name, content in _contents(result):
-        tell(name)
-        written.append(place(folder / name, content))
-    return tuple(written)
+    return place_all(folder, _contents(result, tell))
 
 
 def csv_of(trace: "Trace") -> Iterator[str]:
@@ -49,17 +46,23 @@ def csv_of(trace: "Trace") -> Iterator[str]:
         yield "".join([line % row for row in zip(*chunk, strict=True)])
 
 
-def _contents(result: "Result") -> Iterator[tuple[str, bytes]]:
-    """Name and bytes of each file, made one after the other."""
-    yield "summary.json", machine.to_json(result).encode()
-    yield "trace.csv", "".join(csv_of(result.trace)).encode()
+def _contents(result: "Result", tell: Callable[[str], None]) -> Iterator[tuple[str, bytes]]:
+    """Name and bytes of each file, made and told one after the other."""
+    for name, content in _texts_and_pictures(result):
+        tell(name)
+        yield name, content if isinstance(content, bytes) else encoded(content)
+
+
+def _texts_and_pictures(result: "Result") -> Iterator[tuple[str, str | bytes]]:
+    yield "summary.json", machine.to_json(result)
+    yield "trace.csv", "".join(csv_of(result.trace))
     if result.lamp.controller.body == "c":
-        yield FILE_NAME, settings_header(result.lamp).encode()
+        yield FILE_NAME, settings_header(result.lamp)
     drawings = {}
     for kind in KINDS:
         figure = kind.draw(result)
         svg = svg_of(figure)
         drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(result)))
-        yield f"{kind.name}.svg", svg.encode()
+        yield f"{kind.name}.svg", svg
         yield f"{kind.name}.png", png_of(figure)
-    yield "report.html", page(result, drawings).encode()
+    yield "report.html", page(result, drawings)

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from derate.report.verdict import verdict
+from derate.report.words import encoded
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -36,6 +37,8 @@ def to_json(result: "Result") -> str:
 
 def _clean(value: Any) -> Any:
     """The same value in plain Python types; what is not a finite number becomes None."""
+    if isinstance(value, str):
+        return encoded(value).decode()
     if isinstance(value, dict):
         return {str(key): _clean(entry) for key, entry in value.items()}
     if isinstance(value, list | tuple):

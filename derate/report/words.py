@@ -55,6 +55,11 @@ def typeset(text: str) -> str:
     return re.sub(r" x (?=\d)", " \N{MULTIPLICATION SIGN} ", text)
 
 
+def encoded(text: str) -> bytes:
+    """A text as UTF-8; what is no letter, as in names of files that are not UTF-8, as escapes."""
+    return text.encode("utf-8", "backslashreplace")
+
+
 def below_or_above(margin_k: float) -> str:
     """A margin to a limit [K] in words."""
     if margin_k < 0:

@@ -1,8 +1,10 @@
 """Files of a run: all there, whole, and readable by others."""
 
 import io
+import json
 import os
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +12,7 @@ import pytest
 from derate.errors import InputError, SurroundingsError
 from derate.report import files
 from derate.report.figures import KINDS
-from derate.report.folder import place, prepare
+from derate.report.folder import gone_if_in_vain, place, place_new, prepare
 from tests.report.invented import invented_trace
 
 EIGHT_DIGITS = 5e-8
@@ -94,3 +96,69 @@ def test_a_folder_that_may_not_be_written(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "access", lambda *_: False)
     with pytest.raises(SurroundingsError, match="cannot be written: permission denied"):
         prepare(tmp_path)
+
+
+def test_all_files_or_none(held, tmp_path, monkeypatch):
+    """When the last file cannot be made, the older run in the folder stays whole."""
+    before = {path.name: path.read_bytes() for path in files.write(held, tmp_path)}
+
+    def failing(*_):
+        raise SurroundingsError("no room")
+
+    monkeypatch.setattr(files, "page", failing)
+    newer = replace(held, profile_name="another")
+    with pytest.raises(SurroundingsError, match="no room"):
+        files.write(newer, tmp_path)
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_the_summary_comes_last(held, tmp_path, monkeypatch):
+    """Who finds a summary.json finds the rest of its run beside it."""
+    order, real = [], os.replace
+
+    def noted(source, target):
+        order.append(target.name)
+        real(source, target)
+
+    monkeypatch.setattr(os, "replace", noted)
+    files.write(held, tmp_path)
+    assert len(order) > 1
+    assert order[-1] == "summary.json"
+
+
+def test_names_that_are_not_utf8(held, tmp_path):
+    """A name of a file with a byte that is no UTF-8 is written as an escape."""
+    odd = held.provenance | {"lamp_file": "\udcff.toml", "command": "derate run \udcff.toml"}
+    files.write(replace(held, provenance=odd), tmp_path)
+    assert json.loads((tmp_path / "summary.json").read_text())["provenance"]["lamp_file"] == (
+        r"\udcff.toml"
+    )
+    assert r"derate run \udcff.toml" in (tmp_path / "report.html").read_text()
+
+
+def test_a_name_too_long_for_a_folder(tmp_path):
+    """A name that the file system refuses is told, not thrown."""
+    with pytest.raises(SurroundingsError, match="name too long"):
+        prepare(tmp_path / ("n" * 300))
+
+
+def test_a_new_file_never_covers_another(tmp_path):
+    """A file that is there already stays as it is, and nothing lies about."""
+    path = tmp_path / "mine.toml"
+    place_new(path, b"first")
+    with pytest.raises(FileExistsError):
+        place_new(path, b"second")
+    assert path.read_bytes() == b"first"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_empty_new_folders_go_again(tmp_path):
+    """Work that fails takes the folders it made along, but none that was there or holds a file."""
+    (tmp_path / "old").mkdir()
+    wanted = [tmp_path / "a" / "b", tmp_path / "old", tmp_path / "full"]
+    with pytest.raises(ZeroDivisionError), gone_if_in_vain(wanted):
+        for folder in wanted:
+            prepare(folder)
+        (tmp_path / "full" / "file").write_text("kept")
+        raise ZeroDivisionError
+    assert {path.name for path in tmp_path.iterdir()} == {"old", "full"}
