@@ -18,3 +18,8 @@ class InputError(DerateError, ValueError):
 
 class SurroundingsError(DerateError, RuntimeError):
     """The input is fine, the machine is not ready for it."""
+
+
+def printable(text: str) -> str:
+    """A text in one line: signs that cannot be printed become escapes."""
+    return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)

@@ -15,7 +15,7 @@ import inspect
 import math
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, redirect_stdout
 from pathlib import Path
 from typing import Any, NamedTuple, get_type_hints
 
@@ -28,6 +28,8 @@ from derate.lamp.sentence import nearest, shown
 
 KEY = "controller.policy"
 PLAIN_KINDS = (int, bool, str)
+FAILURES = (Exception, SystemExit)
+"""The user's code may fail in any way, and must not end the program in silence."""
 TRIAL_C = 25.0
 """Reading at which a user's policy is tried once before it is run."""
 BEGIN_DUE = "a method begin(self) that returns a state"
@@ -81,9 +83,10 @@ def _custom(lamp: Lamp, chosen: controller.Custom) -> Policy:
             raise _wrong(file, "kind", f"{chosen.kind} without a method {method}", due)
     values = _values(file, chosen, made)
     try:
-        trial, instance = made(**values), made(**values)
-    except Exception as error:  # the user's class may fail in any way
-        found = f"{chosen.kind}, which refuses its settings ({error})"
+        with _onto_standard_error():
+            trial, instance = made(**values), made(**values)
+    except FAILURES as error:
+        found = f"{chosen.kind}, which refuses its settings ({_told(error)})"
         raise _wrong(file, "kind", found, "settings it accepts") from error
     tried = _checked(trial, file, chosen.kind)
     tried.limit(tried.begin(), TRIAL_C, lamp.timing.control_period_s)
@@ -113,19 +116,29 @@ def _importable(source: Path | None) -> Iterator[None]:
         sys.path[:] = before
 
 
+def _onto_standard_error() -> AbstractContextManager[Any]:
+    """What the user's code prints goes to standard error: standard output is for results."""
+    return redirect_stdout(sys.stderr)
+
+
+def _told(error: BaseException) -> str:
+    """A failure of the user's code in one line."""
+    return " ".join(f"{type(error).__name__}: {error}".split()).removesuffix(":")
+
+
 def _class_of(file: str, source: Path | None, kind: str) -> Any:
     name, _, class_name = kind.partition(":")
     importlib.invalidate_caches()
     try:
-        with _importable(source):
+        with _importable(source), _onto_standard_error():
             module = importlib.import_module(name)
     except ModuleNotFoundError as error:
         due = "a Python module beside the lamp file or in the current folder"
         if error.name != name:
             due = f'a module whose imports are installed (it wants "{error.name}")'
         raise _wrong(file, "kind", f'"{kind}", whose module is not found', due) from None
-    except Exception as error:  # the user's module may fail in any way while it loads
-        found = f'"{kind}", whose module fails to load ({type(error).__name__}: {error})'
+    except FAILURES as error:
+        found = f'"{kind}", whose module fails to load ({_told(error)})'
         raise _wrong(file, "kind", found, "a module that loads") from error
     classes = [key for key, value in vars(module).items() if inspect.isclass(value)]
     if class_name not in classes:
@@ -137,16 +150,14 @@ def _class_of(file: str, source: Path | None, kind: str) -> Any:
 def _values(file: str, chosen: controller.Custom, made: Any) -> dict[str, Any]:
     """The class's arguments, by name, from the settings, by key."""
     settings = chosen.settings
-    parameters = {
-        key_of(name): parameter for name, parameter in inspect.signature(made).parameters.items()
-    }
+    parameters = {key_of(name): kind for name, kind in _parameters(file, chosen, made).items()}
     for key in settings:
         if key not in parameters:
             due = f"one of the keys {nearest(key, parameters)}"
             if not parameters:
                 due = f"no settings, as {chosen.kind} has no annotated fields"
             raise _wrong(file, key, "an unknown key", due)
-    hints = get_type_hints(made.__init__) | get_type_hints(made)
+    hints = _hints(file, chosen, made)
     values = {}
     for key, parameter in parameters.items():
         unit = unit_of(parameter.name) or Unit("", "", 'a ratio such as 0.2 or "20 %"')
@@ -157,6 +168,31 @@ def _values(file: str, chosen: controller.Custom, made: Any) -> dict[str, Any]:
         elif parameter.default is inspect.Parameter.empty:
             raise _wrong(file, key, "nothing", due)
     return values
+
+
+def _parameters(file: str, chosen: controller.Custom, made: Any) -> dict[str, inspect.Parameter]:
+    """The parameters a lamp file can fill, each by its own name."""
+    try:
+        parameters = dict(inspect.signature(made).parameters)
+    except (ValueError, TypeError) as error:
+        found = f"{chosen.kind}, whose parameters cannot be seen ({_told(error)})"
+        raise _wrong(file, "kind", found, "a class with annotated fields") from error
+    for parameter in parameters.values():
+        match parameter.kind:
+            case parameter.VAR_POSITIONAL | parameter.VAR_KEYWORD | parameter.POSITIONAL_ONLY:
+                found = f'{chosen.kind}, whose __init__ takes "{str(parameter).split(":")[0]}"'
+                due = "parameters that each can be given by name, as annotated fields make them"
+                raise _wrong(file, "kind", found, due)
+    return parameters
+
+
+def _hints(file: str, chosen: controller.Custom, made: Any) -> dict[str, Any]:
+    """The annotations of the class and of its __init__."""
+    try:
+        return get_type_hints(made.__init__) | get_type_hints(made)
+    except FAILURES as error:
+        found = f"{chosen.kind}, whose annotations cannot be read ({_told(error)})"
+        raise _wrong(file, "kind", found, "annotations with names that its module has") from error
 
 
 def _value(file: str, key: str, given: Any, unit: Unit, kind: Any, due: str) -> Any:
@@ -178,9 +214,10 @@ def _checked(instance: Any, file: str, kind: str) -> Policy:
 
     def called(method: str, due: str, *arguments: Any) -> Any:
         try:
-            return getattr(instance, method)(*arguments)
-        except Exception as error:  # the user's method may fail in any way
-            found = f'"{kind}", whose {method} fails ({type(error).__name__}: {error})'
+            with _onto_standard_error():
+                return getattr(instance, method)(*arguments)
+        except FAILURES as error:
+            found = f'"{kind}", whose {method} fails ({_told(error)})'
             raise _wrong(file, "kind", found, due) from error
 
     def begin() -> Any:

@@ -1,6 +1,7 @@
 """Lamp and profile files: TOML in, validated values or one clear sentence out."""
 
 import hashlib
+import os
 import tomllib
 from importlib import resources
 from pathlib import Path
@@ -8,7 +9,7 @@ from typing import Any
 
 from pydantic_core import PydanticCustomError
 
-from derate.errors import InputError
+from derate.errors import InputError, printable
 from derate.lamp.agreement import check_profile
 from derate.lamp.lamp import Lamp, validated
 from derate.lamp.profile import Profile
@@ -60,8 +61,8 @@ def profile_of(lamp: Lamp, asked: str | Path | None = None) -> tuple[str, Profil
         asked = next(iter(lamp.profiles))
     if asked in lamp.profiles:
         return str(asked), lamp.profiles[str(asked)]
-    if Path(asked).suffix == ".toml" or Path(asked).exists():
-        return Path(asked).stem, load_profile(asked, lamp)
+    if Path(asked).suffix == ".toml" or os.path.exists(asked):
+        return printable(Path(asked).stem), load_profile(asked, lamp)
     due = f"a profile file or one of {nearest(asked, lamp.profiles)}"
     raise InputError(Mistake(("profile",), shown(str(asked)), due).sentence(title))
 

@@ -10,6 +10,8 @@ from typing import Any, NamedTuple
 from pydantic import ValidationError
 from pydantic_core import PydanticCustomError
 
+from derate.errors import printable
+
 Key = tuple[str | int, ...]
 
 _LONGEST_FOUND = 60
@@ -93,7 +95,7 @@ class Mistake(NamedTuple):
         place = f"{written(self.key)}: " if self.key else ""
         rest = f" (and {more} more)" if more else ""
         text = f"{file}: {place}found {self.found}, due {self.due}{rest}"
-        return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)
+        return printable(text)
 
 
 def mistakes(error: ValidationError | PydanticCustomError, raw: object) -> list[Mistake]:

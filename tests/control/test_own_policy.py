@@ -55,6 +55,22 @@ def module(tmp_path, monkeypatch):
                 def begin(self, first):
                     return first
 
+            class Leaves(Cliff):
+                def limit(self, state, reading_c, period_s):
+                    raise SystemExit(0)
+
+            class Chatty(Cliff):
+                def limit(self, state, reading_c, period_s):
+                    print("limit asked")
+                    return 1.0, state
+
+            class Unresolved(Cliff):
+                more: "Nowhere" = 0.0
+
+            class Loose(Cliff):
+                def __init__(self, *args):
+                    pass
+
             class Lame:
                 def begin(self):
                     return 0
@@ -63,8 +79,13 @@ def module(tmp_path, monkeypatch):
     )
     (tmp_path / "broken.py").write_text("1 / 0\n")
     (tmp_path / "wants.py").write_text("import not_there_at_all\n")
+    (tmp_path / "leaves.py").write_text("raise SystemExit(0)\n")
+    (tmp_path / "two_lines.py").write_text('raise ValueError("one\\ntwo")\n')
+    (tmp_path / "talks.py").write_text(
+        "import my_policies\nprint('loading')\nclass Cliff(my_policies.Cliff):\n    pass\n"
+    )
     yield
-    for name in ("my_policies", "broken", "wants"):
+    for name in ("my_policies", "broken", "wants", "leaves", "two_lines", "talks"):
         sys.modules.pop(name, None)
 
 
@@ -90,6 +111,10 @@ def test_keys_fill_the_fields_by_unit_suffix(module):
         ("my_policies:Lame", {}, ["policy.kind", "without a method limit"]),
         ("broken:Any", {}, ["policy.kind", "ZeroDivisionError"]),
         ("wants:Any", {}, ["policy.kind", "not_there_at_all"]),
+        ("leaves:Any", {}, ["policy.kind", "fails to load (SystemExit: 0)"]),
+        ("two_lines:Any", {}, ["policy.kind", "(ValueError: one two)"]),
+        ("my_policies:Unresolved", {}, ["policy.kind", "annotations", "'Nowhere'"]),
+        ("my_policies:Loose", {}, ["policy.kind", '"*args"', "given by name"]),
         ("my_policies:Cliff", {}, ["policy.at", "found nothing", "a temperature"]),
         ("my_policies:Cliff", {"at": 60}, ["policy.at", "found 60", "a temperature"]),
         ("my_policies:Cliff", {"at": "60 V"}, ["policy.at", '"60 V"', "a temperature"]),
@@ -114,6 +139,7 @@ def test_mistakes_are_told_in_one_sentence(module, kind, settings, words):
         ("Wild", r"returned .*1\.5.*due a method limit\(self, state, reading_c, period_s\)"),
         ("Fails", r"whose limit fails \(AttributeError: .*due a method limit\("),
         ("Odd", r"whose limit fails \(TypeError: .*due a method limit\("),
+        ("Leaves", r"whose limit fails \(SystemExit: 0\)"),
         ("Asks", r"whose begin fails \(TypeError: .*due a method begin\(self\)"),
     ],
 )
@@ -122,6 +148,17 @@ def test_a_class_that_does_not_work_is_told_before_it_runs(module, name, words):
     with pytest.raises(InputError, match=words) as raised:
         body(f"my_policies:{name}", at="60 degC")
     assert "\n" not in str(raised.value)
+
+
+def test_what_a_policy_prints_stays_off_standard_output(module, capsys):
+    """Standard output is for results: words of the user's code go to standard error."""
+    body("talks:Cliff", at="60 degC")
+    own = body("my_policies:Chatty", at="60 degC")
+    own.step([600], [FULL_Q15] * 2)
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert "loading" in captured.err
+    assert captured.err.count("limit asked") > 1
 
 
 def test_a_limit_outside_0_to_1_is_refused_while_it_runs(module):

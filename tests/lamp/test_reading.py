@@ -7,7 +7,7 @@ import pickle
 import pytest
 
 from derate.errors import InputError
-from derate.lamp import load, starter_text
+from derate.lamp import load, profile_of, starter_text
 
 UNREADABLE = {
     "unquoted quantity": ("cutoff = 85 degC", "in line 1 (", "quantities stand in quotes"),
@@ -127,3 +127,22 @@ def test_a_spoilt_table_is_told(content, found, due, tmp_path):
     assert str(caught.value).startswith(f"{path}: sensors.ntc.thermistor.")
     assert found in str(caught.value)
     assert due in str(caught.value)
+
+
+@pytest.mark.parametrize("asked", ["n" * 300, "x\ny"], ids=["300 letters", "two lines"])
+def test_a_profile_that_cannot_be_is_told_in_one_line(asked, tmp_path):
+    """Neither a name that no file system takes nor a line feed gets past the one sentence."""
+    path = tmp_path / "lamp.toml"
+    path.write_text(starter_text(), encoding="utf-8")
+    with pytest.raises(InputError, match="due a profile file or one of evening") as caught:
+        profile_of(load(path), asked)
+    assert "\n" not in str(caught.value)
+
+
+def test_the_name_of_a_profile_file_is_printable(tmp_path):
+    """A profile named after its file stands in reports in one line."""
+    path = tmp_path / "lamp.toml"
+    path.write_text(starter_text(), encoding="utf-8")
+    mission = tmp_path / "two\nlines.toml"
+    mission.write_text('duration = "20 s"\nambient = "25 degC"\n', encoding="utf-8")
+    assert profile_of(load(path), mission)[0] == r"two\u000alines"

@@ -156,9 +156,14 @@ def test_empty_new_folders_go_again(tmp_path):
     """Work that fails takes the folders it made along, but none that was there or holds a file."""
     (tmp_path / "old").mkdir()
     wanted = [tmp_path / "a" / "b", tmp_path / "old", tmp_path / "full"]
-    with pytest.raises(ZeroDivisionError), gone_if_in_vain(wanted):
-        for folder in wanted:
-            prepare(folder)
-        (tmp_path / "full" / "file").write_text("kept")
-        raise ZeroDivisionError
+
+    def work():
+        with gone_if_in_vain(wanted):
+            for folder in wanted:
+                prepare(folder)
+            (tmp_path / "full" / "file").write_text("kept")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        work()
     assert {path.name for path in tmp_path.iterdir()} == {"old", "full"}
