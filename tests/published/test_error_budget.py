@@ -15,7 +15,8 @@ from derate.sensing.budget import budget
 from derate.sensing.circuit import celsius_at_lsb, from_lamp, ideal_lsb
 from derate.sensing.design import kelvin_per_code
 from derate.sensing.lookup import reading_centi_c
-from derate.sensing.ntc import KELVIN_AT_0_C
+from derate.sensing.ntc import KELVIN_AT_0_C, resistance_ohm
+from derate.sensing.thermistor import from_b_value
 from tests.published.test_thermistors import table
 
 LINEARISED_K = 0.03
@@ -81,6 +82,21 @@ def test_resistance_tolerance_in_kelvin(tolerance, slope_per_k, celsius, printed
     found = half_width_k(budget(made, celsius), "R25 tolerance")
     assert found == pytest.approx(printed_k, abs=PRINTED_2_DECIMALS_K + LINEARISED_K)
     assert tolerance / slope_per_k == pytest.approx(printed_k, abs=PRINTED_2_DECIMALS_K)
+
+
+def test_slope_carries_a_resistance_two_kelvin_on():
+    """4.7 kohm x 2.2739 at 5 degC with 4.4 %/K: 0.9163 of it, 9.7932 kohm, at 7 degC.
+
+    EPCOS, Standardized R/T Characteristics, data book 05/02, pp. 147-149 (printed). It is the B
+    value of ``of_slope``, on which the examples above rest.
+    """
+    ntc = from_b_value(of_slope(0.044, 5.0)["b_value_k"], 10e3)
+    five, seven = resistance_ohm(ntc, [5.0, 7.0])
+    printed_4_digits = 5e-5
+    assert seven / five == pytest.approx(0.9163, abs=printed_4_digits)
+    of_the_rounded_ratio_ohm = 10.6873e3 * printed_4_digits
+    found_ohm = 4.7e3 * 2.2739 * seven / five
+    assert found_ohm == pytest.approx(9793.2, abs=of_the_rounded_ratio_ohm)
 
 
 def test_r25_and_b_tolerance_together():

@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from derate.sensing.budget import budget
+from derate.sensing.circuit import celsius_at_lsb, from_lamp
 from derate.sensing.contribution import Situation
 from derate.sensing.montecarlo import confirm
 from tests.sensing.invented import ARRANGEMENTS
@@ -57,6 +58,17 @@ def test_units_repeat_by_their_seed():
     first, again, other = (confirm(found, units=500, seed=seed) for seed in (3, 3, 4))
     np.testing.assert_array_equal(first.most_k, again.most_k)
     assert np.any(first.most_k != other.most_k)
+
+
+def test_uneven_codes_spread_the_units():
+    """Near an edge between codes, DNL alone gives units two codes, and without it they agree."""
+    circuit = from_lamp(exact())
+    near_c = celsius_at_lsb(circuit, 401.2)
+    even = confirm(budget(exact(), near_c), units=200)
+    uneven = confirm(budget(exact(adc={"dnl_lsb": 0.5}), near_c), units=200)
+    assert even.least_k[0] == even.most_k[0]
+    assert uneven.least_k[0] < uneven.most_k[0]
+    assert uneven.inside
 
 
 def test_units_lost_to_the_fault_window_are_counted():
