@@ -7,6 +7,7 @@ reading, the noise. The suspect without which the swing falls most is the cause.
 """
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 
 import numpy as np
 
@@ -26,6 +27,8 @@ from derate.sensing.chain import Chain
 FASTER_SHIFT = 3
 """The poll is made 2^3 times as fast to see whether it is to blame."""
 LARGEST_FILTER_SHIFT = 8
+FINEST_BITS = 16
+"""Resolution of the ADC that stands for one without quantum; its errors in volt stay."""
 SETTLED = 10.0
 """Time constants of the network after which a moment has come to rest, or never will: over the
 later half of that time what is left of a settling light is below 1 %."""
@@ -105,6 +108,7 @@ class _Moment:
         self.lamp, self.cycle = lamp, cycle
         rows, row = recording.rows, cycle.last
         self.nodes_c: Array = rows["node_c"][row].astype(float)
+        self.codes: list[int] = rows["code"][row].tolist()
         at_s = float(rows["time_s"][row, 0].astype(float)) + HALF_NANOSECOND_S
         settle_s = SETTLED * recording.plant.slowest_s
         self.duration_s = min(LONGEST_S, max(12.0 * cycle.period_s, settle_s))
@@ -116,7 +120,12 @@ class _Moment:
         profile = replace_duration(self.profile, duration_s)
         chains = tuple(Chain(lamp, name) for name in lamp.sensors)
         timeline = Timeline(
-            lamp, profile, body_for(lamp, chains), chains, start_nodes_c=self.nodes_c
+            lamp,
+            profile,
+            body_for(lamp, chains),
+            chains,
+            start_nodes_c=self.nodes_c,
+            start_codes=self.codes,
         )
         rows = timeline.run().rows
         asked = float(np.max(rows["request"][-1].astype(float)))
@@ -133,7 +142,10 @@ class _Moment:
         """The suspect without which the swing falls most, and the reason in words."""
         duration_s = min(self.duration_s, 12.0 * self.cycle.period_s)
         before = max(self.cycle.swing_limit, SMALLEST_SWING)
-        without = {name: self.swing(c, duration_s) for name, c in suspects(self.lamp).items()}
+        without = {}
+        for name, changes in suspects(self.lamp).items():
+            with suppress(InputError):  # a lamp that cannot be had is no suspect
+                without[name] = self.swing(changes, duration_s)
         guilty = sorted(
             (name for name in without if without[name] <= CLEARED * before),
             key=lambda name: without[name],
@@ -182,7 +194,12 @@ def suspects(lamp: Lamp) -> dict[str, dict[str, object]]:
     }
     for name, sensor in lamp.sensors.items():
         key = f"sensors.{name}"
-        found["quantum"][f"{key}.adc.bits"] = 16
+        finer = 1 << (FINEST_BITS - sensor.adc.bits)
+        found["quantum"][f"{key}.adc.bits"] = FINEST_BITS
+        for error in ("offset", "inl", "noise"):
+            found["quantum"][f"{key}.adc.{error}"] = (
+                f"{finer * getattr(sensor.adc, f'{error}_lsb')!r} LSB"
+            )
         found["lag"][f"{key}.capacitance"] = f"{sensor.capacitance_j_per_k / 1000!r} J/K"
         if sensor.adc.noise_lsb:
             found["noise"][f"{key}.adc.noise"] = "0 LSB"
@@ -200,8 +217,8 @@ def _faster(lamp: Lamp) -> dict[str, object]:
         return {}
     every = 1 << shift_more
     return {
-        "timing.control_period": f"{timing.control_period_s / every!r} s",
-        "timing.adc_period": f"{timing.adc_period_s / every!r} s",
+        "timing.control_period": f"{round(timing.control_period_s / every, 9)!r} s",
+        "timing.adc_period": f"{round(timing.adc_period_s / every, 9)!r} s",
         "timing.control_jitter": "0 s",
         "timing.adc_jitter": "0 s",
         "timing.control_phase": "0 s",

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from derate.control import command
 from derate.control.command import ONE_Q15
 from derate.lamp.lamp import Lamp
-from derate.loop.timeline import Recording
+from derate.lamp.profile import Profile
+from derate.loop.timeline import RUNAWAY_C, Recording
 from derate.loop.trace import Trace
 
 SECONDS_PER_HOUR = 3600.0
@@ -105,6 +106,7 @@ class Merit:
     faults: dict[str, FaultMerit]
     hunting: Hunting | None
     time_error_k: float
+    ran_away_at_s: float | None
     held: bool
     warnings: tuple[str, ...] = field(default=())
 
@@ -116,7 +118,7 @@ def channel_merits(lamp: Lamp, recording: Recording) -> dict[str, ChannelMerit]:
     for i, (name, channel) in enumerate(lamp.channels.items()):
         junctions = plant.junctions[name]
         hottest = junctions[np.argmax(tally.peak_c[junctions])]
-        peak_c = float(tally.peak_c[hottest])
+        peak_c = min(float(tally.peak_c[hottest]), RUNAWAY_C)
         merits[name] = ChannelMerit(
             peak_junction_c=peak_c,
             peak_at_s=float(tally.peak_at_s[hottest]),
@@ -137,7 +139,7 @@ def node_merits(lamp: Lamp, recording: Recording) -> dict[str, NodeMerit]:
         if node.limit_c is None:
             continue
         i = plant.node_index(name)
-        peak_c = float(tally.peak_c[i])
+        peak_c = min(float(tally.peak_c[i]), RUNAWAY_C)
         merits[name] = NodeMerit(
             peak_c=peak_c,
             peak_at_s=float(tally.peak_at_s[i]),
@@ -148,13 +150,20 @@ def node_merits(lamp: Lamp, recording: Recording) -> dict[str, NodeMerit]:
     return merits
 
 
-def sensor_merits(lamp: Lamp, trace: Trace) -> dict[str, SensorMerit]:
-    """Reading against thermistor and against the hottest junction, where no fault was present."""
+def sensor_merits(lamp: Lamp, profile: Profile, trace: Trace) -> dict[str, SensorMerit]:
+    """Reading against thermistor and against the hottest junction, where no fault was present.
+
+    Neither one that the controller saw nor one of the profile that it may not have seen.
+    """
     junction_c = np.max([trace[f"junction_{name}_c"] for name in lamp.channels], axis=0)
     merits = {}
     for name in lamp.sensors:
         reading_c = trace[f"reading_{name}_c"]
         healthy = np.isfinite(reading_c) & (trace["status"].astype(int) & command.FAULT == 0)
+        for event in profile.events:
+            if event.sensor == name:
+                until_s = np.inf if event.until_s is None else event.until_s
+                healthy &= (trace["time_s"] < event.at_s) | (trace["time_s"] >= until_s)
         if not healthy.any():
             merits[name] = SensorMerit(np.nan, np.nan, np.nan, np.nan)
             continue

@@ -22,7 +22,7 @@ from derate.lamp.read import profile_of
 from derate.loop import hunting, merit
 from derate.loop.body import Body, body_for
 from derate.loop.happenings import Happening, happenings
-from derate.loop.timeline import Recording, Timeline
+from derate.loop.timeline import RUNAWAY_C, Recording, Timeline
 from derate.loop.trace import Array, Trace
 from derate.sensing.chain import Chain
 
@@ -69,13 +69,15 @@ def run(
     body = body or body_for(lamp, chains)
     recording = Timeline(lamp, profile, body, chains, seed=seed, unit=unit).run()
     trace = trace_of(lamp, recording)
-    found = hunting.examine(lamp, profile, trace, recording, tell=tell)
+    found = None
+    if not recording.ran_away:
+        found = hunting.examine(lamp, profile, trace, recording, tell=tell)
     return Result(
         lamp=lamp,
         profile=profile,
         profile_name=profile_name or "profile",
         trace=trace,
-        merit=_merit(lamp, recording, trace, found),
+        merit=_merit(lamp, profile, recording, trace, found),
         happenings=happenings(lamp, profile, trace),
         provenance={
             "version": derate.__version__,
@@ -106,15 +108,18 @@ def trace_of(lamp: Lamp, recording: Recording) -> Trace:
 
     def add(name: str, values: NDArray[Any]) -> None:
         columns[name] = values.astype(float)
+        if name.endswith("_c"):
+            np.minimum(columns[name], RUNAWAY_C, out=columns[name])
 
     several = len(lamp.ambients) > 1
     for i, name in enumerate(lamp.ambients):
         add(f"ambient_{name}_c" if several else "ambient_c", rows["ambient_c"][:, i])
     add("airflow", rows["airflow"][:, 0])
+    duty = _until_next(_driven(recording, time_s), time_s)
     light, asked = _until_next(rows["light_lm_s"], time_s), _until_next(rows["asked_lm_s"], time_s)
     for i, name in enumerate(lamp.channels):
         add(f"request_{name}", rows["request"][:, i])
-        add(f"duty_{name}", rows["duty"][:, i])
+        add(f"duty_{name}", duty[:, i])
         add(f"junction_{name}_c", rows["node_c"][:, plant.junctions[name]].max(axis=1))
         add(f"light_{name}_lm", light[:, i])
     for i, name in enumerate(lamp.sensors):
@@ -131,6 +136,16 @@ def trace_of(lamp: Lamp, recording: Recording) -> Trace:
     return Trace(columns)
 
 
+def _driven(recording: Recording, time_s: Array) -> Array:
+    """Running integral of every channel's duty [s] at the rows."""
+    dt_s = recording.intervals["dt_s"][:, 0]
+    end_s = np.concatenate(([0.0], np.cumsum(dt_s)))
+    duties = recording.intervals["duties"] * dt_s[:, None]
+    return np.array(
+        [np.interp(time_s, end_s, np.concatenate(([0.0], np.cumsum(duty)))) for duty in duties.T]
+    ).T
+
+
 def _readings_c(chain: Chain, codes: NDArray[Any]) -> Array:
     """What the firmware reads from each code [degC], NaN in a fault window."""
     distinct, where = np.unique(codes, return_inverse=True)
@@ -139,6 +154,8 @@ def _readings_c(chain: Chain, codes: NDArray[Any]) -> Array:
 
 def _until_next(cumulative: NDArray[Any], time_s: Array) -> Array:
     """Mean of a running integral from each row to the next; the last row repeats the one before."""
+    if len(time_s) < 2:
+        return np.zeros(cumulative.shape)
     passed_s = np.diff(time_s)[:, None]
     grown = np.diff(cumulative.astype(float), axis=0)
     mean = np.divide(grown, passed_s, out=np.zeros_like(grown), where=passed_s > 0)
@@ -146,7 +163,11 @@ def _until_next(cumulative: NDArray[Any], time_s: Array) -> Array:
 
 
 def _merit(
-    lamp: Lamp, recording: Recording, trace: Trace, found: merit.Hunting | None
+    lamp: Lamp,
+    profile: Profile,
+    recording: Recording,
+    trace: Trace,
+    found: merit.Hunting | None,
 ) -> merit.Merit:
     tally = recording.plant.tally
     channels = merit.channel_merits(lamp, recording)
@@ -157,7 +178,7 @@ def _merit(
     return merit.Merit(
         channels=channels,
         nodes=nodes,
-        sensors=merit.sensor_merits(lamp, trace),
+        sensors=merit.sensor_merits(lamp, profile, trace),
         light_lm_h=light / merit.SECONDS_PER_HOUR,
         share_of_request=merit.share_of(light, asked),
         electrical_wh=float(tally.electrical_j.sum()) / merit.SECONDS_PER_HOUR,
@@ -169,13 +190,22 @@ def _merit(
         largest_step_to=step.after,
         faults=merit.fault_merits(trace),
         hunting=found,
-        time_error_k=time_error_k(recording),
-        held=min(_margins_k(channels, nodes)) >= 0,
+        time_error_k=np.nan if recording.ran_away else time_error_k(recording),
+        ran_away_at_s=recording.plant.time_s if recording.ran_away else None,
+        held=all(margin_k >= 0 for margin_k in _margins_k(channels, nodes)),
         warnings=(
             *doubts(lamp),
             *(text for chain in recording.chains for text in chain.warnings),
-            *sorted(recording.plant.outside),
+            *([_runaway(recording)] if recording.ran_away else sorted(recording.plant.outside)),
         ),
+    )
+
+
+def _runaway(recording: Recording) -> str:
+    """The sentence about a run that ended before its time."""
+    return (
+        f"thermal runaway: at {recording.plant.time_s:.4g} s a node passed {RUNAWAY_C:g} degC and"
+        " the run was stopped; heat rises with temperature faster than the lamp can shed it"
     )
 
 

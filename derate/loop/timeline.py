@@ -7,7 +7,7 @@ over the time that has passed.
 """
 
 import itertools
-from collections.abc import Generator, Iterator
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -32,7 +32,17 @@ WORLD, UPDATE, CONVERT, CONTROL = range(4)
 JITTER_CONVERT, JITTER_CONTROL = 1001, 1002
 """The ``use`` of the random numbers that delay the two tasks."""
 
+RUNAWAY_C = 1000.0
+"""No lamp is hotter; one that is computed to be runs away, the run ends, and no temperature above
+is told, since it would mean nothing."""
+LOOK_EVERY = 16
+"""Control ticks from one look for a runaway to the next."""
+
 Task = Generator[simpy.Event, Any, None]
+
+
+class RunawayError(Exception):
+    """A node has become hotter than any lamp can be."""
 
 
 class Wake(simpy.Event):
@@ -47,19 +57,24 @@ class Wake(simpy.Event):
 
 @dataclass(frozen=True)
 class Recording:
-    """Raw rows of a run: ``rows`` one per control tick, ``intervals`` one per plant advance."""
+    """Raw rows of a run: ``rows`` one per control tick, ``intervals`` one per plant advance.
+
+    ``ran_away``: it ended before its time because a node had passed RUNAWAY_C.
+    """
 
     rows: Rows
     intervals: Rows
     plant: Plant
     chains: tuple[Chain, ...]
+    ran_away: bool
 
 
 class Timeline:
     """One lamp, one profile, one controller, once.
 
-    ``start_nodes_c`` [degC, one per plant node] starts from given temperatures instead of those
-    of the profile. ``seed`` and ``unit`` choose the random numbers.
+    ``start_nodes_c`` [degC, one per plant node] and ``start_codes`` (one per sensor) start from
+    given temperatures and conversions instead of those of the profile. ``seed`` and ``unit``
+    choose the random numbers.
     """
 
     def __init__(
@@ -72,6 +87,7 @@ class Timeline:
         seed: int = 0,
         unit: int = 0,
         start_nodes_c: NDArray[np.float64] | None = None,
+        start_codes: Sequence[int] | None = None,
     ) -> None:
         self.lamp, self.profile, self.body, self.chains = lamp, profile, body, chains
         self.seed, self.unit = seed, unit
@@ -82,10 +98,11 @@ class Timeline:
         self.env = simpy.Environment(initial_time=0)
         self.end_ns = _ns(profile.duration_s)
         self.done_ns = 0
-        self.codes = [0] * len(chains)
         self.duties = np.zeros(len(lamp.channels))
+        self.asked = np.zeros(len(lamp.channels))
         self.sensor_heat_w = np.zeros(len(chains))
         self.commanded = np.zeros(len(lamp.channels))
+        self.asked_next = np.zeros(len(lamp.channels))
         self.pending = False
         self.full_current_a = [channel.current_a for channel in lamp.channels.values()]
         self.coupled = [
@@ -94,6 +111,7 @@ class Timeline:
         ]
         self.command = Command((0,) * len(lamp.channels), ONE_Q15, 0)
         self.rows, self.intervals = self._recorders()
+        self.codes = list(start_codes) if start_codes is not None else self._healthy_codes()
 
     def run(self) -> Recording:
         """Run from start to end of the profile."""
@@ -101,10 +119,14 @@ class Timeline:
         self._sample(0, 0.0)
         for task in (self._world(), self._convert(), self._control()):
             self.env.process(task)
-        self.env.run(until=self.end_ns)
-        self._advance(self.end_ns)
+        ran_away = False
+        try:
+            self.env.run(until=self.end_ns)
+            self._advance(self.end_ns)
+        except RunawayError:
+            ran_away = True
         self._record()
-        return Recording(self.rows, self.intervals, self.plant, self.chains)
+        return Recording(self.rows, self.intervals, self.plant, self.chains, ran_away)
 
     # -- tasks ---------------------------------------------------------------------------------
 
@@ -134,19 +156,22 @@ class Timeline:
         ticks = self._ticks(
             timing.control_period_s, timing.control_phase_s, timing.control_jitter_s, JITTER_CONTROL
         )
-        for _, at_ns in ticks:
+        for tick, at_ns in ticks:
             yield Wake(self.env, at_ns, CONTROL)
             self._advance(at_ns)
+            if tick % LOOK_EVERY == 0 and not self.plant.node_c.max() < RUNAWAY_C:
+                raise RunawayError
             if self.inputs.airflow_moves:
                 self.plant.configure(self.inputs.airflow, self.inputs.condition.degraded)
-            command = self.body.step(self.codes, self._requests_q15())
-            self.command = command
-            self._update()
+            requests_q15 = self._requests_q15()
+            self.command = self.body.step(self.codes, requests_q15)
+            self._update(requests_q15)
             self._record()
 
-    def _update(self) -> None:
+    def _update(self, requests_q15: Sequence[int]) -> None:
         """Let the commanded duties take effect, now or at the next update instant."""
         self.commanded = _quantised(self.command.duties_q15, self.lamp.driver.resolution_bits)
+        self.asked_next = _quantised(requests_q15, self.lamp.driver.resolution_bits)
         period_ns = _ns(self.lamp.timing.update_period_s)
         if period_ns == 0:
             self._drive()
@@ -165,8 +190,12 @@ class Timeline:
     # -- what the tasks do ---------------------------------------------------------------------
 
     def _drive(self) -> None:
-        """Drive what is commanded; a channel stuck on is driven at full."""
+        """Drive what is commanded; a channel stuck on is driven at full.
+
+        ``asked`` is what would be driven now if nothing limited it.
+        """
         self.duties[:] = self.commanded
+        self.asked[:] = self.asked_next
         for i, name in enumerate(self.lamp.channels):
             if name in self.inputs.condition.stuck_on:
                 self.duties[i] = 1.0
@@ -180,7 +209,7 @@ class Timeline:
         interval = (
             passed_ns / NANOSECONDS,
             self.duties,
-            self.inputs.requests,
+            self.asked,
             self.inputs.ambient_c,
             self.sensor_heat_w,
         )
@@ -204,6 +233,14 @@ class Timeline:
             )
             self.sensor_heat_w[i] = chain.self_heat_w(thermistor_c)
 
+    def _healthy_codes(self) -> list[int]:
+        """What the sensors would give at power-up without faults; a stuck one stays there."""
+        node_c = self.plant.node_c[self.plant.sensor_nodes]
+        return [
+            chain.sense(float(thermistor_c), seed=self.seed, unit=self.unit)
+            for chain, thermistor_c in zip(self.chains, node_c, strict=True)
+        ]
+
     def _current_a(self, chain: Chain, time_s: float) -> float:
         """LED current [A] at this instant of a sensor's sample."""
         sampling = chain.sensor.disturbance.sampling
@@ -225,7 +262,6 @@ class Timeline:
             self.inputs.ambient_c,
             self.inputs.airflow,
             self.inputs.requests,
-            self.duties,
             self.command.limit_q15,
             self.command.status,
             tally.light_lm_s,
@@ -254,7 +290,6 @@ class Timeline:
                 "ambient_c": (ambients, float),
                 "airflow": (1, float),
                 "request": (channels, float),
-                "duty": (channels, float),
                 "limit_q15": (1, int),
                 "status": (1, int),
                 "light_lm_s": (channels, float),
@@ -279,7 +314,7 @@ def _ns(time_s: float) -> int:
     return round(time_s * NANOSECONDS)
 
 
-def _quantised(duties_q15: tuple[int, ...], bits: int) -> NDArray[np.float64]:
+def _quantised(duties_q15: Sequence[int], bits: int) -> NDArray[np.float64]:
     """Duties as the driver can make them: rounded down to its resolution, never up."""
     levels = 1 << bits
     return np.array([(duty * levels // ONE_Q15) / levels for duty in duties_q15])

@@ -16,7 +16,7 @@ Array = NDArray[np.float64]
 class Trace:
     """Columns by name, each with its unit as suffix; row k is what holds from tick k to the next.
 
-    Temperatures are those at the tick, light is the mean until the next tick. Arrays have one
+    Temperatures are those at the tick; duty and light are means until the next. Arrays have one
     entry per control tick, and a last row at the end of the run.
     """
 

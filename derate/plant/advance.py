@@ -26,8 +26,19 @@ Array = NDArray[np.float64]
 
 SHORTEST_S = 1e-9
 """Steps are not cut below this length [s]."""
+RUNAWAY_C = 5000.0
+"""Above it no shorter step helps: the lamp runs away [degC]."""
 MOST_CUTS = 6
 """A step is halved at most this often at once."""
+
+
+@kernel
+def _hottest_c(state: State) -> float:
+    """The highest temperature [degC] at the beginning of a step."""
+    hottest_c = state.node_c[BEGIN, 0]
+    for j in range(1, state.node_c.shape[1]):
+        hottest_c = max(hottest_c, state.node_c[BEGIN, j])
+    return hottest_c
 
 
 @kernel
@@ -55,7 +66,7 @@ def advance(
             h = left
         slot = modes.memo[factors(modes, h)]
         miss_k = try_step(machine, modes, state, interval, slot)
-        if miss_k > tolerance_k and h > SHORTEST_S:
+        if miss_k > tolerance_k and h > SHORTEST_S and _hottest_c(state) < RUNAWAY_C:
             cuts = min(MOST_CUTS, max(1, int(np.ceil(0.5 * np.log2(miss_k / tolerance_k)))))
             h *= 0.5**cuts
             continue

@@ -8,13 +8,11 @@ handing them over costs as much as the work: those are inlined.
 
 from typing import Any
 
-import numba
+from derate.compiled import kept_on_disk
 
-import derate.compiled  # noqa: F401 - sets the cache folder
+_OPTIONS: dict[str, Any] = {"error_model": "numpy", "_nrt": False}
 
-_OPTIONS: dict[str, Any] = {"cache": True, "error_model": "numpy", "_nrt": False}
-
-kernel = numba.njit(**_OPTIONS)
+kernel = kept_on_disk(**_OPTIONS)
 """Decorator like ``derate.compiled.compiled``, for functions that only fill given arrays."""
-inlined = numba.njit(**_OPTIONS, forceinline=True)
+inlined = kept_on_disk(**_OPTIONS, forceinline=True)
 """The same, for steps of a larger function."""

@@ -9,17 +9,21 @@ Heat inputs are one for each junction group, one for each sensor (its measuring 
 for the driver's loss if the lamp says where it goes.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.plant.channel import branches_of, groups_of, junction_names
 from derate.plant.emitter import real_resistance_k_per_w
 
 Array = NDArray[np.float64]
 
+LOST = 1e-4
+"""Largest share of a temperature difference that rounding may take from a node."""
 STILL_AIR = 1e-9
 """Least airflow factor [-]: a massless node that only airflow reaches keeps a temperature."""
 
@@ -97,6 +101,24 @@ def assemble(
     inject = np.zeros((len(names), len(heated)))
     for u, name in enumerate(heated):
         inject[wiring.place[name], u] = 1.0
+    _check_balance(lamp, wiring)
     return Network(
         tuple(names), np.array(capacitance), wiring.conductance, wiring.to_ambient, inject
     )
+
+
+def _check_balance(lamp: Lamp, wiring: _Wiring) -> None:
+    """Raises InputError where rounding has swallowed the small conductances beside the large.
+
+    Ambients of one temperature must give every node that temperature.
+    """
+    try:
+        node = np.linalg.solve(wiring.conductance, wiring.to_ambient.sum(axis=1))
+        lost = float(np.abs(node - 1.0).max())
+    except np.linalg.LinAlgError:
+        lost = math.inf
+    if not lost <= LOST:
+        raise InputError(
+            f"{lamp.source or lamp.name}: links: found resistances too far apart to compute with,"
+            " airflow and events included, due the largest at most about 1e9 times the smallest"
+        )

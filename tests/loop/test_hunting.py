@@ -133,3 +133,10 @@ def test_rest_means_rest_for_good():
     raw["profiles"]["on"]["duration"] = 9000.0
     limit = run(Lamp.model_validate(raw)).trace["limit"]
     assert np.ptp(limit[len(limit) // 2 :]) < SMALLEST_SWING
+
+
+def test_an_odd_period_is_no_mistake():
+    """A period that cannot be divided into whole nanoseconds does not end the diagnosis."""
+    raw = steps(1.0)
+    raw["timing"] = {"control_period": 2.000000001}
+    assert hunting_of(raw) is not None

@@ -10,13 +10,16 @@ from derate.control import command
 from derate.control.body import PythonBody
 from derate.control.command import ONE_Q15
 from derate.lamp.lamp import Lamp
-from derate.loop.timeline import Timeline
+from derate.loop.run import run, trace_of
+from derate.loop.timeline import RUNAWAY_C, Timeline
 from derate.plant.plant import Plant
 from derate.sensing.chain import Chain
 from tests.loop.lamps import any_lamp, spot
 
 EXACT_K = 1e-9
 """Two ways through the same arithmetic differ by rounding only."""
+EXACT = 1e-9
+"""A mean duty is a difference of running sums."""
 BALANCE = 1e-9
 """Relative closure of the energy balance that the project promises."""
 LAG_K = 0.5
@@ -41,6 +44,12 @@ def record(raw, **options):
     chains = tuple(Chain(lamp, name) for name in lamp.sensors)
     profile = next(iter(lamp.profiles.values()))
     return Timeline(lamp, profile, Watched(lamp, chains), chains, **options).run()
+
+
+def traced(raw):
+    """The trace of a run."""
+    recording = record(raw)
+    return trace_of(recording.plant.lamp, recording)
 
 
 def test_a_second_clock_without_simpy_agrees():
@@ -139,22 +148,22 @@ def test_channel_stuck_on_ignores_the_controller():
     """A channel stuck on is driven at full though nothing is asked of it."""
     raw = with_event(kind="channel stuck on", channel="spot", at=10.0, until=20.0)
     raw["profiles"]["on"]["request"] = {"spot": 0.0}
-    rows = record(raw).rows
-    stuck = (rows["time_s"][:, 0] >= 10.0) & (rows["time_s"][:, 0] < 20.0)
-    assert (rows["duty"][stuck, 0] == 1.0).all()
-    assert (rows["duty"][~stuck, 0] == 0.0).all()
+    trace = traced(raw)
+    stuck = (trace["time_s"] >= 10.0) & (trace["time_s"] < 20.0)
+    assert trace["duty_spot"][stuck] == pytest.approx(1.0, abs=EXACT)
+    assert trace["duty_spot"][~stuck] == pytest.approx(0.0, abs=EXACT)
 
 
 @pytest.mark.parametrize("kind", ["sensor open", "sensor short"])
 def test_broken_sensor_is_safe_at_the_next_tick(kind):
     """Open and short lead to the safe duty at once and clear after the healthy time."""
-    rows = record(with_event(kind=kind, sensor="ntc", at=30.0, until=40.0)).rows
-    time_s, duty = rows["time_s"][:, 0], rows["duty"][:, 0]
+    trace = traced(with_event(kind=kind, sensor="ntc", at=30.0, until=40.0))
+    time_s, duty, status = trace["time_s"], trace["duty_spot"], trace["status"].astype(int)
     broken = (time_s >= 30.0) & (time_s < 40.0)
-    assert (duty[broken] <= 0.1).all()
-    assert (rows["status"][broken, 0] & command.FAULT != 0).all()
+    assert (duty[broken] <= 0.1 + EXACT).all()
+    assert (status[broken] & command.FAULT != 0).all()
     assert duty[time_s < 30.0].min() > 0.1
-    assert (rows["status"][time_s > 42.1, 0] & command.FAULT == 0).all()
+    assert (status[time_s > 42.1] & command.FAULT == 0).all()
 
 
 def test_stuck_sensor_keeps_its_code():
@@ -187,6 +196,58 @@ def test_of_two_events_on_one_sensor_the_later_listed_wins():
     status = record(raw).rows["status"][:, 0]
     assert status[60] & command.FAULT
     assert not status[200] & command.FAULT
+
+
+def test_a_sensor_stuck_from_the_start_keeps_its_cold_code():
+    """Stuck at power-up means the code of that moment, not a short: the dangerous case is run."""
+    raw = with_event(kind="sensor stuck", sensor="ntc", at=0.0)
+    recording = record(raw)
+    cold = recording.chains[0].ideal_code(25.0)
+    assert (recording.rows["code"][:, 0] == cold).all()
+    assert (recording.rows["status"] & command.FAULT == 0).all()
+
+
+def test_the_users_dimming_takes_no_light():
+    """Without a limit every lumen asked for is delivered, however late the duty follows."""
+    raw = spot(timing={"control_period": 1.0, "control_phase": 0.9, "update_period": 0.35})
+    raw["controller"]["policy"] = {"kind": "none"}
+    raw["profiles"]["on"]["request"] = {
+        "spot": {"at": [0.0, 10.0], "value": [1.0, 0.05], "every": 20.0}
+    }
+    found = run(Lamp.model_validate(raw)).merit
+    assert found.share_of_request == pytest.approx(1.0, abs=EXACT)
+    assert found.largest_step == pytest.approx(0.0, abs=EXACT)
+
+
+def test_duty_in_the_trace_is_that_of_the_light():
+    """With late updates the trace shows the duty that made the light, not the one before."""
+    trace = traced(spot(timing={"control_period": 1.0, "update_period": 0.35}))
+    lit = trace["duty_spot"] > 0
+    lumens_a_duty = trace["light_spot_lm"][lit] / trace["duty_spot"][lit]
+    assert np.ptp(lumens_a_duty) / np.mean(lumens_a_duty) < 0.1
+
+
+def test_a_runaway_ends_the_run():
+    """A lamp whose heat grows faster than it can be shed is stopped and told, never held."""
+    raw = spot(controller={"policy": {"kind": "none"}, "cutoff": 124.0})
+    raw["emitters"]["white"]["forward_voltage_slope"] = 0.2
+    raw["controller"]["body"] = "python"
+    raw["sensors"]["ntc"]["at"] = "sink"
+    result = run(Lamp.model_validate(raw))
+    assert not result.merit.held
+    assert any("thermal runaway" in warning for warning in result.merit.warnings)
+    assert result.trace["time_s"][-1] < 120.0
+    assert result.merit.channels["spot"].peak_junction_c == RUNAWAY_C
+    assert result.trace["junction_spot_c"].max() == RUNAWAY_C
+    assert result.merit.ran_away_at_s == pytest.approx(result.trace["time_s"][-1])
+
+
+def test_a_run_of_one_tick_is_a_trace_of_its_rows():
+    """Even when the only control tick comes late every column has as many rows as time."""
+    raw = spot(timing={"control_period": 1.0, "control_phase": 0.9, "control_jitter": 0.9})
+    raw["profiles"]["on"]["duration"] = 1.0
+    trace = traced(raw)
+    assert {len(trace[name]) for name in trace.names} == {len(trace)}
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))

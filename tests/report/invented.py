@@ -93,6 +93,7 @@ def invented_result(trace, junction_limit_c=125.0, hunting=None):
         faults={"sensor open": FaultMerit(1, FAULT_UNTIL_S - FAULT_FROM_S, FAULT_FROM_S)},
         hunting=hunting,
         time_error_k=2.1e-4,
+        ran_away_at_s=None,
         held=held,
         warnings=("junction of low_beam left the emitter's table at 25 to 125 degC",),
     )
