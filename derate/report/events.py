@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 MOST_MARKS = 14
 MOST_ROWS = 4
 MOST_CHARACTERS = 28
-KINDS = ("limit", "fault", "cutoff", "profile", "throttle")
+KINDS = ("profile", "limit", "fault", "cutoff", "throttle")
 """Kinds of happenings, the most telling first: of too many the last are left out."""
+Placed = tuple["Happening", str, tuple[int, bool] | None]
 
 
 class Mark(NamedTuple):
@@ -32,16 +33,17 @@ class Mark(NamedTuple):
 
 
 def marks(happenings: Sequence["Happening"], clock: Clock, span: float) -> tuple[Mark, ...]:
-    """Marks for an axis that spans ``span`` [units of the clock]; labels never overlap."""
-    shown = _most_telling(happenings)
-    per_inch = span / (style.WIDTH_IN - style.LEFT_IN - style.RIGHT_IN)
-    times = [happening.at_s / clock.seconds for happening in shown]
-    texts = _texts([happening.what for happening in shown])
-    widths = [(style.text_width_in(text, style.SMALL_PT) + 0.1) * per_inch for text in texts]
-    places = rows_for(times, widths, MOST_ROWS, span + style.RIGHT_IN * per_inch * 0.9)
+    """Marks for an axis that spans ``span`` [units of the clock]; labels never overlap.
+
+    What the profile does is named first: other marks give way to it, repetitions before the rest.
+    """
+    ranked = _by_weight(happenings)[:MOST_MARKS]
+    alone = _placed([happening for happening in ranked if happening.kind == "profile"], clock, span)
+    while _unnamed(found := _placed(ranked, clock, span)) > _unnamed(alone):
+        ranked.pop()
     return tuple(
-        Mark(time, text, *(place or (-1, False)), _colour(happening.kind))
-        for time, text, place, happening in zip(times, texts, places, shown, strict=True)
+        Mark(happening.at_s / clock.seconds, text, *(place or (-1, False)), _colour(happening.kind))
+        for happening, text, place in found
     )
 
 
@@ -89,10 +91,31 @@ def _write(panel: Axes, mark: Mark, up: float) -> None:
     )
 
 
-def _most_telling(happenings: Sequence["Happening"]) -> list["Happening"]:
-    """At most MOST_MARKS happenings, the most telling kinds first, in order of time."""
-    by_kind = sorted(happenings, key=lambda h: (KINDS.index(h.kind), h.at_s))
-    return in_order(by_kind[:MOST_MARKS])
+def _by_weight(happenings: Sequence["Happening"]) -> list["Happening"]:
+    """The most telling first: what the profile does, then what is new, then what comes again."""
+    seen: set[str] = set()
+    weights = []
+    for happening in in_order(happenings):
+        again = happening.kind != "profile" and happening.what in seen
+        seen.add(happening.what)
+        weights.append((again, KINDS.index(happening.kind), happening.at_s, happening))
+    return [weight[-1] for weight in sorted(weights, key=lambda weight: weight[:-1])]
+
+
+def _placed(happenings: Sequence["Happening"], clock: Clock, span: float) -> list[Placed]:
+    """In order of time, each with its label and the row and side of it, None where no room is."""
+    shown = in_order(happenings)
+    texts = _texts([happening.what for happening in shown])
+    per_inch = span / (style.WIDTH_IN - style.LEFT_IN - style.RIGHT_IN)
+    times = [happening.at_s / clock.seconds for happening in shown]
+    widths = [(style.text_width_in(text, style.SMALL_PT) + 0.1) * per_inch for text in texts]
+    places = rows_for(times, widths, MOST_ROWS, span + style.RIGHT_IN * per_inch * 0.9)
+    return list(zip(shown, texts, places, strict=True))
+
+
+def _unnamed(placed: Sequence[Placed]) -> int:
+    """How many events of the profile found no room for their label."""
+    return sum(place is None and happening.kind == "profile" for happening, _, place in placed)
 
 
 def _texts(whats: Sequence[str]) -> list[str]:
