@@ -108,6 +108,8 @@ def _closest(result: "Result") -> str:
     """Held or exceeded, and what came closest to its limit."""
     first = by_margin(result)[0]
     word = "Held" if result.merit.held else "Exceeded"
+    if result.merit.ran_away_at_s is not None:
+        return f"{word}: {first.thing} runs away, past {first.peak_c:.0f} degC"
     thing = "hottest junction" if _is_only_junction(result, first) else first.thing
     return f"{word}: {thing} {first.peak_c:.1f} degC, {below_or_above(first.margin_k)}"
 

@@ -1,5 +1,6 @@
 """The verdict in one sentence."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -76,3 +77,11 @@ def test_several_excursions_are_not_told_as_one(exceeded):
     columns = {**exceeded.trace.columns, "junction_high_beam_c": twice}
     result = replace(exceeded, trace=replace(exceeded.trace, columns=columns))
     assert verdict(steady(result)).endswith("for 2 min 28 s in all, first at 1 min 40 s.")
+
+
+def test_a_runaway_is_not_given_a_temperature(exceeded):
+    """Of a lamp that runs away the verdict says so instead of a number that means nothing."""
+    merit = replace(exceeded.merit, ran_away_at_s=12.0)
+    assert re.match(
+        r"Exceeded: \S.* runs away, past \d+ degC", verdict(replace(exceeded, merit=merit))
+    )
