@@ -1,11 +1,11 @@
-"""Thermistor: its resistance against temperature, stated in one of four ways."""
+"""Thermistor: its resistance against temperature, stated in one of five ways."""
 
 import csv
 import itertools
 import math
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
 import numpy as np
 from pydantic import BeforeValidator, ValidationInfo, model_validator
@@ -16,7 +16,8 @@ from derate.lamp.sentence import shown, wrong
 
 _ZERO_C_IN_K = 273.15
 _LEAST_OHM, _MOST_OHM = 0.1, 1e9  # no thermistor that a divider can read lies outside
-_WAYS = ("steinhart_hart", "points", "table", "b_value")
+_WAYS = ("steinhart_hart", "polynomial", "points", "table", "b_value")
+_LEAST_ROWS = {"b-value": 2, "steinhart-hart": 3, "polynomial": 4, "table": 2}
 _COLUMNS = ("temperature_c", "resistance_ohm")
 _HEAD = ",".join(_COLUMNS)
 
@@ -77,7 +78,13 @@ def _rows(lines: Iterator[list[str]]) -> Iterator[tuple[str, str]]:
 
 
 class Thermistor(Part):
-    """An NTC: exactly one of Steinhart-Hart coefficients, three points, a table or a B value."""
+    """An NTC: exactly one of coefficients, points, a table or a B value.
+
+    ``polynomial``: a, b, c, d of 1/T = a + b L + c L^2 + d L^3, L = ln R, or ln(R / R25) when
+    ``resistance_25_ohm`` [ohm] is given with it. ``points`` are fitted: two by a B value, three by
+    Steinhart-Hart, more by that or a polynomial, whichever foretells them better; ``model`` says
+    which instead, "table" for a curve through all. It may be given with ``table`` too.
+    """
 
     steinhart_hart: (
         Annotated[
@@ -87,11 +94,19 @@ class Thermistor(Part):
         ]
         | None
     ) = None
+    polynomial: (
+        Annotated[
+            tuple[_Coefficient, ...],
+            BeforeValidator(_coefficients),
+            check(lambda values: len(values) == 4, "four coefficients"),
+        ]
+        | None
+    ) = None
     points: (
         Annotated[
             tuple[Pair, ...],
             BeforeValidator(_pairs),
-            check(lambda pairs: len(pairs) == 3, "three pairs of temperature and resistance"),
+            check(lambda pairs: len(pairs) >= 2, "two or more pairs of temperature and resistance"),
         ]
         | None
     ) = None
@@ -103,12 +118,14 @@ class Thermistor(Part):
         ]
         | None
     ) = None
+    model: Literal["steinhart-hart", "polynomial", "b-value", "table"] | None = None
     b_value_k: Annotated[Kelvin, POSITIVE] | None = None
     resistance_25_ohm: Annotated[Ohm, POSITIVE] | None = None
     range_c: Annotated[
         tuple[Celsius, ...],
         check(lambda ends: len(ends) == 2, "two temperatures"),
         check(lambda ends: ends[0] < ends[1], "the lower temperature first"),
+        check(lambda ends: ends[1] <= 300, "temperatures of at most 300 degC"),
     ] = (-40.0, 125.0)
 
     @model_validator(mode="after")
@@ -117,23 +134,45 @@ class Thermistor(Part):
         if len(given) != 1:
             found = " and ".join(given) or "none of them"
             raise wrong("exactly one of " + ", ".join(_WAYS), found=found)
-        if (self.b_value_k is None) != (self.resistance_25_ohm is None):
+        alone = self.polynomial is None and self.b_value_k is None
+        if (self.b_value_k is not None) > (self.resistance_25_ohm is not None) or (
+            alone and self.resistance_25_ohm is not None
+        ):
             missing = "b_value" if self.b_value_k is None else "resistance_25"
             raise wrong("both b_value and resistance_25", found="nothing", key=(missing,))
         for key in ("points", "table"):
             _falling(key, getattr(self, key))
-        if self.table and not (
-            self.table[0][0] <= self.range_c[0] and self.range_c[1] <= self.table[-1][0]
-        ):
-            due = f"a range within the table, {self.table[0][0]:g} to {self.table[-1][0]:g} degC"
+        self._check_model()
+        if self.steinhart_hart:
+            a, b, c = self.steinhart_hart
+            _plausible("steinhart_hart", (a, b, 0.0, c), self.range_c)
+        if self.polynomial:
+            shift = math.log(self.resistance_25_ohm or 1.0)
+            _plausible("polynomial", self.polynomial, self.range_c, shift=shift)
+        if self.points and len(self.points) == 3 and self.model in (None, "steinhart-hart"):
+            given_ohm = [resistance_ohm for _, resistance_ohm in self.points]
+            a, b, c = _through(self.points)
+            _plausible("points", (a, b, 0.0, c), self.range_c, given_ohm)
+        return self
+
+    def _check_model(self) -> None:
+        """A model needs rows, enough of them, and to interpolate, rows over the whole range."""
+        rows = self.points or self.table
+        if rows is None:
+            if self.model is not None:
+                raise wrong("no model, as there are no points or table to fit", key=("model",))
+            return
+        least = _LEAST_ROWS[self.model or "table"]
+        key = "points" if self.points else "table"
+        if len(rows) < least:
+            due = f"{least} or more pairs, as the model is {self.model}"
+            raise wrong(due, found=f"{len(rows)} pairs", key=(key,))
+        ends = sorted(at_c for at_c, _ in rows)
+        interpolated = self.model == "table" or (self.table and self.model is None)
+        if interpolated and not (ends[0] <= self.range_c[0] and self.range_c[1] <= ends[-1]):
+            due = f"a range within the {key}, {ends[0]:g} to {ends[-1]:g} degC"
             found = f"{self.range_c[0]:g} to {self.range_c[1]:g} degC"
             raise wrong(due, found=found, key=("range",))
-        if self.steinhart_hart:
-            _plausible("steinhart_hart", self.steinhart_hart, self.range_c)
-        if self.points:
-            given_ohm = [resistance_ohm for _, resistance_ohm in self.points]
-            _plausible("points", _through(self.points), self.range_c, given_ohm)
-        return self
 
 
 def _falling(key: str, pairs: tuple[tuple[float, float], ...] | None) -> None:
@@ -163,12 +202,16 @@ def _plausible(
     coefficients: tuple[float, ...],
     range_c: tuple[float, ...],
     given_ohm: Sequence[float] = (),
+    *,
+    shift: float = 0.0,
 ) -> None:
-    """Over the range the curve must fall, between resistances that exist and past those given."""
-    a, b, c = coefficients
+    """Over the range the curve must fall, between resistances that exist and past those given.
+
+    The coefficients are of rising powers of ln R - ``shift``.
+    """
     x = np.linspace(np.log(_LEAST_OHM), np.log(_MOST_OHM), 2000)
     with np.errstate(all="ignore"):
-        inverse = a + b * x + c * x**3
+        inverse = np.polynomial.polynomial.polyval(x - shift, coefficients)
         rises = np.diff(inverse) > 0
     hot, cold = 1 / (range_c[1] + _ZERO_C_IN_K), 1 / (range_c[0] + _ZERO_C_IN_K)
     edges = np.flatnonzero(np.diff(np.concatenate(([False], rises, [False])).astype(int)))

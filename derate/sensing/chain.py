@@ -20,7 +20,7 @@ from derate.sensing.circuit import (
     sense_packed,
 )
 from derate.sensing.lookup import CENTI, MAX_ERROR_K, Lookup, build, reading_at, wires_at
-from derate.sensing.thermistor import looks_computed
+from derate.sensing.thermistor import warnings as thermistor_warnings
 from derate.sensing.window import disturbed
 
 USES_PER_SENSOR = 1 << 16
@@ -105,13 +105,9 @@ class Chain:
 
     def _doubts(self, full_a: float) -> list[str]:
         found = disturbed(self.circuit, self.lookup.window, self.range_c, full_a)
-        table = self.sensor.thermistor.table
-        if table is not None and looks_computed(*zip(*table, strict=True)):
-            found.append(
-                "the thermistor table has the same B value everywhere: it looks computed, not"
-                " measured, and a real part departs from it by kelvins at both ends"
-            )
-        return found
+        return found + [
+            f"thermistor: {text}" for text in thermistor_warnings(self.sensor.thermistor)
+        ]
 
 
 def current_at_sample(

@@ -44,20 +44,6 @@ def from_lamp(divider: Divider) -> Bridge:
 
 
 @compiled
-def with_resistor(bridge: Bridge, resistor_ohm: float) -> Bridge:
-    """The same divider with another fixed resistor [ohm]; for kernels."""
-    return Bridge(
-        bridge.pull_up,
-        bridge.ratiometric,
-        resistor_ohm,
-        bridge.supply_v,
-        bridge.reference_v,
-        bridge.series_ohm,
-        bridge.parallel_ohm,
-    )
-
-
-@compiled
 def leg_ohm(bridge: Bridge, ohm: float) -> float:
     """Resistance [ohm] of the thermistor's leg for a thermistor of ``ohm`` [ohm], 0 when shorted.
 

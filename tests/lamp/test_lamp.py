@@ -71,7 +71,37 @@ def test_a_regulator_without_gain_is_refused():
 
 COLD, WARM, HOT = ("0 degC", "32 kohm"), ("50 degC", "3.6 kohm"), ("100 degC", "684 ohm")
 THERMISTORS = {
-    "two points": ({"points": [COLD, HOT]}, "three pairs"),
+    "one point": ({"points": [COLD]}, "two or more pairs"),
+    "two points for three terms": (
+        {"points": [COLD, HOT], "model": "steinhart-hart"},
+        "3 or more pairs, as the model is steinhart-hart",
+    ),
+    "three points for four terms": (
+        {"points": [COLD, WARM, HOT], "model": "polynomial"},
+        "4 or more pairs, as the model is polynomial",
+    ),
+    "model without points": (
+        {"steinhart_hart": [1.129e-3, 2.341e-4, 8.775e-8], "model": "b-value"},
+        "no model, as there are no points or table",
+    ),
+    "unknown model": ({"points": [COLD, HOT], "model": "spline"}, "'b-value' or 'table'"),
+    "table of points within the range": (
+        {"points": [COLD, WARM, HOT], "model": "table"},
+        "a range within the points, 0 to 100 degC",
+    ),
+    "three coefficients for four": ({"polynomial": [1e-3, 2e-4, 1e-7]}, "four coefficients"),
+    "polynomial that rises": (
+        {"polynomial": [3.354e-3, -2.56e-4, 2.5e-6, 1.05e-7], "resistance_25_ohm": 1e4},
+        "a curve whose resistance falls",
+    ),
+    "ratio coefficients without the ratio": (
+        {"polynomial": [3.354e-3, 2.56e-4, 2.5e-6, 1.05e-7]},
+        "a curve whose resistance falls",
+    ),
+    "resistance alone": (
+        {"points": [COLD, HOT], "resistance_25_ohm": 1e4},
+        "both b_value and resistance_25",
+    ),
     "same point twice": ({"points": [COLD, COLD, HOT]}, "temperatures that differ"),
     "rising": ({"points": [COLD, ("50 degC", "40 kohm"), HOT]}, "falls as temperature rises"),
     "bent": ({"points": [COLD, ("50 degC", "700 ohm"), HOT]}, "a curve whose resistance falls"),

@@ -14,7 +14,6 @@ from derate.sensing.divider import (
     source_ohm,
     thermistor_v,
     thermistor_w,
-    with_resistor,
 )
 
 PULL_UP = Bridge(True, True, 10e3, 3.3, 3.3)
@@ -129,8 +128,3 @@ def test_the_source_is_both_legs_side_by_side(ohm):
     assert source_ohm(BENT_UP, ohm) == pytest.approx(open_v / short_a, rel=1e-9)
     assert source_ohm(BENT_DOWN, ohm) == pytest.approx(leg * 10e3 / (leg + 10e3), rel=1e-9)
     assert source_ohm(PULL_UP, 0.0) == 0.0
-
-
-def test_another_fixed_resistor_is_all_that_changes():
-    """The divider with another fixed resistor is otherwise the same."""
-    assert with_resistor(BENT_DOWN, 4.7e3) == BENT_DOWN._replace(resistor_ohm=4.7e3)
