@@ -1,63 +1,84 @@
-"""A broken line of few segments through a corridor about a curve, with whole-number corners.
+"""The whole-number corridor that a reading table must stay in, and the straight lines in it.
 
-From a corner, the slopes that stay in the corridor up to a point form a cone that narrows as the
-point moves on; the segment ends at the last point where the cone still holds a whole number.
-Corners need not lie on the curve, which saves about a third of the segments.
+At code index k the reading may be any whole number from low[k] to high[k]. The firmware rounds a
+straight line to the nearest whole number, halves up, so a line is within the corridor when
+
+    low[k] - 1/2 <= line(k) < high[k] + 1/2
+
+This holds exactly: rounding is not an error to be added but part of the condition. Slopes are
+kept as fractions p / 2q of whole numbers and compared by cross products, without rounding.
 """
+
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Corners = list[tuple[int, int]]
+from derate.compiled import compiled
+
+Whole = NDArray[np.int64]
 
 PRODUCT_LIMIT = 2**31 - 1
 """Twice rise times run, plus run, stays below this in every segment, so that 32 bits do."""
-LOOK_AHEAD = 64
-"""Points looked at first for the end of a segment; doubled while the end is not in sight."""
+RISE_LIMIT = 32766
+"""Neighbouring values are at most that far apart, so that their difference fits 16 bits."""
+SLACK = 1e-9
+"""Counts kept free, against rounding of the floating-point curve."""
+STEEP = 1 << 40
+"""A slope steeper than any; its products with indices and values fit 64 bits."""
 
 
-def fewest_corners(curve: Array, tolerance: float) -> Corners:
-    """Corners (index, value) of a line within ``tolerance`` of a monotone ``curve`` at every index.
+class Corridor(NamedTuple):
+    """Least and greatest reading [counts] at each code index; ``falling`` with the code."""
 
-    The line is monotone in the same direction. Several first values are tried and the shortest
-    result kept; each is the greedy one, not the best possible.
+    low: Whole
+    high: Whole
+    falling: bool
+
+
+class Cone(NamedTuple):
+    """Slopes s of lines from one corner: least / (2 least_run) <= s < most / (2 most_run)."""
+
+    least: int
+    least_run: int
+    most: int
+    most_run: int
+
+
+def about(curve: NDArray[np.float64], tolerance: float) -> Corridor:
+    """The corridor within ``tolerance`` [counts] of a monotone ``curve`` [counts]."""
+    low = np.ceil(curve - tolerance + SLACK).astype(np.int64)
+    high = np.floor(curve + tolerance - SLACK).astype(np.int64)
+    return Corridor(low, high, bool(curve[-1] < curve[0]))
+
+
+@compiled
+def narrowed(cone: Cone, run: int, below: int, above: int) -> Cone:
+    """The part of a cone within ``below`` .. ``above`` [counts from its corner] at ``run``."""
+    least, least_run, most, most_run = cone
+    if (2 * below - 1) * least_run > least * run:
+        least, least_run = 2 * below - 1, run
+    if (2 * above + 1) * most_run < most * run:
+        most, most_run = 2 * above + 1, run
+    return Cone(least, least_run, most, most_run)
+
+
+@compiled
+def is_empty(cone: Cone) -> bool:
+    """Whether no slope is left."""
+    return cone.least * cone.most_run >= cone.most * cone.least_run
+
+
+@compiled
+def whole_rises(cone: Cone, run: int, falling: bool, least_rise: int) -> tuple[int, int]:
+    """Least and greatest whole rise over ``run`` codes along slopes of the cone.
+
+    The rise goes the way of the curve by at least ``least_rise`` and keeps within the limits of
+    the firmware's arithmetic. The first exceeds the second when there is none.
     """
-    low, high = np.ceil(curve[0] - tolerance), np.floor(curve[0] + tolerance)
-    starts = sorted({int(low), int(np.rint(curve[0])), int(high)})
-    return min((_line_from(start, curve, tolerance) for start in starts), key=len)
-
-
-def _line_from(start: int, curve: Array, tolerance: float) -> Corners:
-    corners = [(0, start)]
-    while corners[-1][0] < len(curve) - 1:
-        corners.append(_next_corner(corners[-1], curve, tolerance))
-    return corners
-
-
-def _next_corner(corner: tuple[int, int], curve: Array, tolerance: float) -> tuple[int, int]:
-    """The farthest corner that one straight segment reaches from ``corner``."""
-    at, value = corner
-    look = LOOK_AHEAD
-    while True:
-        ahead = curve[at + 1 : at + 1 + look]
-        least, most = _ends(value, ahead, tolerance, falling=bool(curve[-1] < curve[0]))
-        run = np.arange(1, len(ahead) + 1)
-        small = 2.0 * np.maximum(abs(least - value), abs(most - value)) * run + run <= PRODUCT_LIMIT
-        reached = np.flatnonzero((least <= most) & small)
-        if len(ahead) < look or len(reached) == 0 or reached[-1] < len(ahead) // 2:
-            break
-        look *= 2
-    last = int(reached[-1])
-    middle = 0.5 * (least[last] + most[last])
-    nearest = np.clip(np.rint(middle), least[last], most[last])
-    return at + 1 + last, int(nearest)
-
-
-def _ends(value: int, ahead: Array, tolerance: float, *, falling: bool) -> tuple[Array, Array]:
-    """Least and most whole number at which a segment from ``value`` may end, at each point."""
-    run = np.arange(1, len(ahead) + 1)
-    low = np.maximum.accumulate((ahead - tolerance - value) / run)
-    high = np.minimum.accumulate((ahead + tolerance - value) / run)
-    low, high = (low, np.minimum(high, 0.0)) if falling else (np.maximum(low, 0.0), high)
-    return np.ceil(value + low * run), np.floor(value + high * run)
+    limit = min(RISE_LIMIT, (PRODUCT_LIMIT - run) // (2 * run))
+    first = -((-cone.least * run) // (2 * cone.least_run))
+    last = (cone.most * run - 1) // (2 * cone.most_run)
+    if falling:
+        return max(first, -limit), min(last, -least_rise)
+    return max(first, least_rise), min(last, limit)

@@ -7,7 +7,8 @@ corners, in whole numbers, with // the division that rounds towards minus infini
     x = code - knot[i],  span = knot[i + 1] - knot[i]
 
 Below the first and above the last corner the reading stays at that corner's value. The table is
-made for the chain without errors; code k stands for the middle of its step, k + 1/2.
+made for the chain without errors; code k stands for the middle of its step, k + 1/2. No table of
+this form with fewer corners keeps within the same error (``placed``).
 """
 
 from typing import NamedTuple
@@ -18,15 +19,14 @@ from numpy.typing import ArrayLike, NDArray
 from derate.compiled import compiled
 from derate.errors import InputError
 from derate.sensing.circuit import HEALTHY, OPEN, SHORT, Circuit, celsius_at_lsb, ideal_lsb
-from derate.sensing.corridor import fewest_corners
+from derate.sensing.corridor import about
+from derate.sensing.placed import fewest_segments
 from derate.sensing.window import Window, fault_window
 
 MAX_ERROR_K = 0.1
 CENTI = 100
-ROUNDING_CENTI = 0.5
-"""Interpolation in whole hundredths rounds by at most half of one."""
-SLACK_CENTI = 1e-6
-"""Kept free in the corridor, against rounding in the floating-point search."""
+LEAST_ERROR_K = 0.011
+"""Below that hardly more than one whole hundredth would fit at each code."""
 
 
 class Lookup(NamedTuple):
@@ -118,6 +118,24 @@ def build(
     Raises InputError when the range leaves no room for the fault windows, or no codes.
     """
     window = fault_window(circuit, range_c, where=where)
+    if max_error_k < LEAST_ERROR_K:
+        raise InputError(
+            f"{where}: a table error of {max_error_k:g} K is below the least, {LEAST_ERROR_K:g} K"
+        )
+    codes = healthy_codes(circuit, range_c, where=where)
+    curve = CENTI * ideal_reading_c(circuit, codes)
+    placed = fewest_segments(about(curve, CENTI * max_error_k), least_rise=1)
+    if placed is None:
+        raise InputError(f"{where}: no table of steadily changing readings holds {max_error_k:g} K")
+    knots, centi_c = codes[placed.at].astype(np.uint16), placed.value.astype(np.int16)
+    error_k = float(np.max(np.abs(_readings_at(knots, centi_c, codes) - curve))) / CENTI
+    return Lookup(knots, centi_c, window, error_k)
+
+
+def healthy_codes(
+    circuit: Circuit, range_c: tuple[float, ...], *, where: str = "sensor"
+) -> NDArray[np.int64]:
+    """The codes an ideal chain gives over a working range [degC]; InputError for fewer than two."""
     ends = [int(ideal_lsb(circuit, celsius)) for celsius in range_c]
     codes = np.arange(min(ends), max(ends) + 1)
     if len(codes) < 2:
@@ -125,15 +143,7 @@ def build(
             f"{where}: the whole range of {range_c[0]:g} to {range_c[1]:g} degC falls on code"
             f" {codes[0]}; at least 2 codes are due, from another divider.resistor"
         )
-    tolerance = max_error_k * CENTI - ROUNDING_CENTI - SLACK_CENTI
-    if tolerance < ROUNDING_CENTI:
-        raise InputError(f"{where}: a table error of {max_error_k:g} K is below the least, 0.011 K")
-    curve = CENTI * ideal_reading_c(circuit, codes)
-    corners = fewest_corners(curve, tolerance)
-    knots = np.array([codes[at] for at, _ in corners], np.uint16)
-    centi_c = np.array([value for _, value in corners], np.int16)
-    error_k = float(np.max(np.abs(_readings_at(knots, centi_c, codes) - curve))) / CENTI
-    return Lookup(knots, centi_c, window, error_k)
+    return codes
 
 
 def ideal_reading_c(circuit: Circuit, code: ArrayLike) -> NDArray[np.float64]:
