@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from derate.sensing.doubts import looks_computed
 from derate.sensing.ntc import KELVIN_AT_0_C, resistance_ohm, temperature_c
 from derate.sensing.thermistor import (
     b_value_k,
@@ -18,7 +19,6 @@ from derate.sensing.thermistor import (
     from_coefficients,
     from_points,
     from_table,
-    looks_computed,
 )
 
 DATA = Path(__file__).parent / "data"
