@@ -20,7 +20,7 @@ from derate.loop.body import body_for
 from derate.loop.cycle import SMALLEST_SWING, Cycle, find_cycle, turning_points
 from derate.loop.inputs import HALF_NANOSECOND_S
 from derate.loop.merit import Hunting
-from derate.loop.timeline import Recording, Timeline
+from derate.loop.timeline import Recording, Stop, Timeline, going_on
 from derate.loop.trace import Array, Trace
 from derate.sensing.chain import Chain
 
@@ -66,6 +66,7 @@ def examine(
     recording: Recording,
     *,
     tell: Callable[[str], None] = lambda message: None,
+    stop: Stop = going_on,
 ) -> Hunting | None:
     """The limit cycle of a run with its cause, or None when the run does not hunt."""
     cycle = find_cycle(trace)
@@ -76,7 +77,7 @@ def examine(
         explanation = EXPLANATIONS[cause]
     else:
         tell(f"the light hunts with a period of {cycle.period_s:.3g} s; looking for the cause")
-        moment = _Moment(lamp, profile, recording, cycle)
+        moment = _Moment(lamp, profile, recording, cycle, stop)
         cause, explanation = moment.cause()
         least_k = moment.least_hysteresis_k()
     return Hunting(
@@ -104,8 +105,10 @@ def _protection(trace: Trace, cycle: Cycle) -> str:
 class _Moment:
     """The frozen moment at which a lamp hunts, and runs from there with changed lamps."""
 
-    def __init__(self, lamp: Lamp, profile: Profile, recording: Recording, cycle: Cycle) -> None:
-        self.lamp, self.cycle = lamp, cycle
+    def __init__(
+        self, lamp: Lamp, profile: Profile, recording: Recording, cycle: Cycle, stop: Stop
+    ) -> None:
+        self.lamp, self.cycle, self.stop = lamp, cycle, stop
         rows, row = recording.rows, cycle.last
         self.nodes_c: Array = rows["node_c"][row].astype(float)
         self.codes: list[int] = rows["code"][row].tolist()
@@ -126,6 +129,7 @@ class _Moment:
             chains,
             start_nodes_c=self.nodes_c,
             start_codes=self.codes,
+            stop=self.stop,
         )
         rows = timeline.run().rows
         asked = float(np.max(rows["request"][-1].astype(float)))

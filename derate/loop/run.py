@@ -22,7 +22,7 @@ from derate.lamp.read import profile_of
 from derate.loop import hunting, merit
 from derate.loop.body import Body, body_for
 from derate.loop.happenings import Happening, happenings
-from derate.loop.timeline import RUNAWAY_C, Recording, Timeline
+from derate.loop.timeline import RUNAWAY_C, Recording, Stop, Timeline, going_on
 from derate.loop.trace import Array, Trace
 from derate.sensing.chain import Chain
 
@@ -49,6 +49,7 @@ def run(
     seed: int = 0,
     unit: int = 0,
     tell: Callable[[str], None] = lambda message: None,
+    stop: Stop = going_on,
 ) -> Result:
     """Run a lamp through a mission profile.
 
@@ -60,6 +61,7 @@ def run(
     body: a controller to use instead of the one the lamp file names.
     seed, unit: choose the random numbers (noise, jitter); same numbers, same result.
     tell: called with a sentence when something takes long.
+    stop: asked at every control period; KeyboardInterrupt ends the run when it returns true.
 
     Raises InputError for an impossible lamp, SurroundingsError without a C compiler.
     """
@@ -67,11 +69,11 @@ def run(
         profile_name, profile = profile_of(lamp, profile)
     chains = tuple(Chain(lamp, name) for name in lamp.sensors)
     body = body or body_for(lamp, chains)
-    recording = Timeline(lamp, profile, body, chains, seed=seed, unit=unit).run()
+    recording = Timeline(lamp, profile, body, chains, seed=seed, unit=unit, stop=stop).run()
     trace = trace_of(lamp, recording)
     found = None
     if not recording.ran_away:
-        found = hunting.examine(lamp, profile, trace, recording, tell=tell)
+        found = hunting.examine(lamp, profile, trace, recording, tell=tell, stop=stop)
     return Result(
         lamp=lamp,
         profile=profile,

@@ -7,7 +7,7 @@ over the time that has passed.
 """
 
 import itertools
-from collections.abc import Generator, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,6 +39,12 @@ LOOK_EVERY = 16
 """Control ticks from one look for a runaway to the next."""
 
 Task = Generator[simpy.Event, Any, None]
+Stop = Callable[[], bool]
+
+
+def going_on() -> bool:
+    """Never stop."""
+    return False
 
 
 class RunawayError(Exception):
@@ -74,7 +80,7 @@ class Timeline:
 
     ``start_nodes_c`` [degC, one per plant node] and ``start_codes`` (one per sensor) start from
     given temperatures and conversions instead of those of the profile. ``seed`` and ``unit``
-    choose the random numbers.
+    choose the random numbers. When ``stop()`` becomes true, KeyboardInterrupt ends the run.
     """
 
     def __init__(
@@ -88,9 +94,10 @@ class Timeline:
         unit: int = 0,
         start_nodes_c: NDArray[np.float64] | None = None,
         start_codes: Sequence[int] | None = None,
+        stop: Stop = going_on,
     ) -> None:
         self.lamp, self.profile, self.body, self.chains = lamp, profile, body, chains
-        self.seed, self.unit = seed, unit
+        self.seed, self.unit, self.stop = seed, unit, stop
         self.plant = Plant(lamp)
         self.inputs = Inputs(lamp, profile)
         self.plant.reset(self.inputs.ambient_c, profile.start_c, start_nodes_c)
@@ -158,6 +165,8 @@ class Timeline:
         )
         for tick, at_ns in ticks:
             yield Wake(self.env, at_ns, CONTROL)
+            if self.stop():
+                raise KeyboardInterrupt
             self._advance(at_ns)
             if tick % LOOK_EVERY == 0 and not self.plant.node_c.max() < RUNAWAY_C:
                 raise RunawayError
