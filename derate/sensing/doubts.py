@@ -94,7 +94,9 @@ def looks_filled(celsius: ArrayLike, ohm: ArrayLike) -> bool:
 
 
 def odd_rows(celsius: ArrayLike, ohm: ArrayLike) -> list[tuple[float, float, float, float]]:
-    """Rows off the smooth curve of the others: [degC], [ohm], the [ohm] due, off by [K].
+    """Rows off the smooth curve of the others: [degC], [ohm], the [ohm] due, and how far off [K].
+
+    That is the printed temperature less the one at which the others have the printed resistance.
 
     Each row is compared with the cubic of ln R against 1/T through its four neighbours. A wrong
     row spoils theirs too; the one without which the rest fits best is to blame, again and again
