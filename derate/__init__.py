@@ -1,16 +1,17 @@
 """Thermal derating of high-power LED lamps, designed with the firmware in the loop.
 
-The names a notebook needs: ``load`` a lamp file, ``run`` it through a profile.
+The names a notebook needs: ``load`` a lamp file, ``run`` it through a profile; the ``table`` of
+a thermistor without a lamp, and its ``table_files`` for the firmware.
 """
 
 from typing import Any
 
 __version__ = "0.1.0"
-__all__ = ["__version__", "load", "run"]
+__all__ = ["__version__", "load", "run", "table", "table_files"]
 
 
 def __getattr__(name: str) -> Any:
-    """``load`` and ``run`` come when asked for, so that ``import derate`` costs nothing."""
+    """These come when asked for, so that ``import derate`` costs nothing."""
     if name == "load":
         from derate.lamp import load
 
@@ -19,4 +20,12 @@ def __getattr__(name: str) -> Any:
         from derate.loop.run import run
 
         return run
+    if name == "table":
+        from derate.sensing.bare import table
+
+        return table
+    if name == "table_files":
+        from derate.firmware.table_files import table_files
+
+        return table_files
     raise AttributeError(f"module 'derate' has no attribute {name!r}")

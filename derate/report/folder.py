@@ -8,21 +8,22 @@ from pathlib import Path
 from derate.errors import InputError, SurroundingsError
 
 
-def prepare(folder: Path) -> None:
+def prepare(folder: Path, option: str = "--out") -> None:
     """Make the folder, or say why it cannot be used; called before the work begins.
 
-    Raises InputError if ``folder`` is or lies in a file, SurroundingsError if it cannot be written.
+    ``option`` is how the command line asked for it. Raises InputError if ``folder`` is or lies in
+    a file, SurroundingsError if it cannot be written.
     """
     if os.path.exists(folder) and not os.path.isdir(folder):
-        raise InputError(f"--out {folder} is a file, and a folder is due")
+        raise InputError(f"{option} {folder} is a file, and a folder is due")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except (FileExistsError, NotADirectoryError):
-        raise InputError(f"--out {folder} lies in something that is no folder") from None
+        raise InputError(f"{option} {folder} lies in something that is no folder") from None
     except OSError as error:
         raise SurroundingsError(_reason(folder, error)) from error
     if not os.access(folder, os.W_OK | os.X_OK):
-        raise SurroundingsError(f"--out {folder} cannot be written: permission denied")
+        raise SurroundingsError(f"{option} {folder} cannot be written: permission denied")
 
 
 @contextmanager

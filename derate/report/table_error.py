@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter
 from numpy.typing import NDArray
@@ -10,15 +11,17 @@ from numpy.typing import NDArray
 from derate.report import style
 from derate.report.envelope import envelope
 from derate.report.sheet import Label, drawn
-from derate.report.table_panel import name_axes, name_lines, panels, wash_faults
+from derate.report.table_panel import name_axes, name_lines, panels, raised, wash_faults
 
 if TYPE_CHECKING:
     from derate.sensing.circuit import Circuit
     from derate.sensing.tables import ReadingTable
 
 HEIGHT_IN = 2.3
+ABOVE_IN = 0.2
+"""Room for the temperatures between the panel and its name."""
 ROUND_C = (-50, -40, -20, 0, 25, 50, 75, 100, 125, 150, 175, 200)
-LEAST_APART = 0.045
+LEAST_APART = 0.075
 """Share of the axis between two temperatures, so that their figures do not touch."""
 
 
@@ -26,9 +29,7 @@ LEAST_APART = 0.045
 def error_figure(table: "ReadingTable", circuit: "Circuit", range_c: tuple[float, ...]) -> Figure:
     """Reading minus the ideal chain, in millikelvin against the code, temperatures on top."""
     codes, error_k = errors(table, circuit, range_c)
-    figure, (panel,) = panels((HEIGHT_IN,))
-    figure.set_figheight(figure.get_figheight() + 0.2)
-    panel.set_position(panel.get_position().shrunk(1.0, 0.94))
+    figure, (panel,) = panels((HEIGHT_IN,), above_in=ABOVE_IN)
     panel.set_xlim(0, circuit.transfer.full_scale - 1)
     bound = 1000.0 * table.error_k
     panel.set_ylim(-1.25 * bound, 1.25 * bound)
@@ -48,6 +49,7 @@ def error_figure(table: "ReadingTable", circuit: "Circuit", range_c: tuple[float
         Label("fault window", -1.2 * bound, style.WARNING),
     ])  # fmt: skip
     name_axes(panel, "code [LSB]; ticks inside: corners of the table", "reading error [mK]")
+    panel.yaxis.set_label_coords(*raised(panel, ABOVE_IN))
     return figure
 
 
@@ -65,7 +67,7 @@ def errors(
     return codes, read_c - ideal_reading_c(circuit, codes)
 
 
-def _mark_knots(panel, table: "ReadingTable") -> None:  # type: ignore[no-untyped-def]
+def _mark_knots(panel: Axes, table: "ReadingTable") -> None:
     """Short ticks inside the foot of the panel where segments meet."""
     if table.kind == "direct":
         return
@@ -78,7 +80,7 @@ def _mark_knots(panel, table: "ReadingTable") -> None:  # type: ignore[no-untype
     )  # fmt: skip
 
 
-def _mark_temperatures(panel, circuit: "Circuit", range_c) -> None:  # type: ignore[no-untyped-def]
+def _mark_temperatures(panel: Axes, circuit: "Circuit", range_c: tuple[float, ...]) -> None:
     """Round temperatures on top, where their codes lie."""
     from derate.sensing.circuit import ideal_lsb
 

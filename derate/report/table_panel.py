@@ -15,10 +15,17 @@ NOTE_GROUND = {"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0
 
 
 def panels(
-    heights_in: Sequence[float], *, right_in: float = style.RIGHT_IN, gap_in: float = 0.5
+    heights_in: Sequence[float],
+    *,
+    right_in: float = style.RIGHT_IN,
+    gap_in: float = 0.5,
+    above_in: float = 0.0,
 ) -> tuple[Figure, tuple[Axes, ...]]:
-    """A figure of empty panels, ``heights_in`` [in] top to bottom, with room for names right."""
-    top_in = style.TOP_IN
+    """A figure of empty panels, ``heights_in`` [in] top to bottom, with room for names right.
+
+    ``above_in`` [in] is kept free between the first panel and its name.
+    """
+    top_in = style.TOP_IN + above_in
     height_in = top_in + sum(heights_in) + gap_in * (len(heights_in) - 1) + style.BOTTOM_IN
     figure = Figure(figsize=(style.WIDTH_IN, height_in), facecolor="white")
     width = 1.0 - (style.LEFT_IN + right_in) / style.WIDTH_IN
@@ -29,6 +36,7 @@ def panels(
         left, foot = style.LEFT_IN / style.WIDTH_IN, foot_in / height_in
         panel = figure.add_axes((left, foot, width, panel_in / height_in))
         plain(panel, last=number == len(heights_in) - 1)
+        panel.tick_params(which="both", length=0)
         found.append(panel)
     return figure, tuple(found)
 
@@ -40,35 +48,52 @@ def name_axes(panel: Axes, across: str | None, upward: str) -> None:
         panel.set_xlabel(typeset(across), color=style.SOFT, labelpad=2)
 
 
-def name_lines(panel: Axes, labels: Sequence[Label]) -> None:
-    """Name lines at their right end; the scale of the panel must be final."""
+def raised(panel: Axes, by_in: float) -> tuple[float, float]:
+    """Where the name of the vertical axis stands when it is moved up by ``by_in`` [in]."""
+    box = panel.get_window_extent()
+    dpi = panel.figure.dpi
+    return -0.42 * dpi / box.width, 1.0 + (0.085 + by_in) * dpi / box.height
+
+
+def name_lines(panel: Axes, labels: Sequence[Label], ends: Sequence[float] = ()) -> None:
+    """Name lines at their right end; the scale of the panel must be final.
+
+    ``ends``: where on the axis across each line ends, if not at the edge of the panel.
+    """
+    left, right = panel.get_xlim()
+    panel.get_ylim()  # applies the scale
     to_pixels = panel.transData.transform
     foot, top = panel.get_window_extent().y0, panel.get_window_extent().y1
     per_pt = panel.figure.dpi / 72.0
-    ends = [min(max(to_pixels((1.0, label.at))[1], foot), top) for label in labels]
-    ends_pt = [(end - foot) / per_pt for end in ends]
+    heights = [min(max(to_pixels((1.0, label.at))[1], foot), top) for label in labels]
+    ends_pt = [(height - foot) / per_pt for height in heights]
     height_pt = (top - foot) / per_pt
     places_pt = spread(ends_pt, style.TEXT_PT * style.LINE_SPACE, 3.0, height_pt - 2.0)
     width_in = panel.get_window_extent().width / panel.figure.dpi
-    for label, end_pt, place_pt in zip(labels, ends_pt, places_pt, strict=True):
+    for i, (label, end_pt, place_pt) in enumerate(zip(labels, ends_pt, places_pt, strict=True)):
+        reached = (min(ends[i], right) - left) / (right - left) if ends else 1.0
         panel.annotate(
             typeset(label.text),
-            (1.0, end_pt / height_pt),
+            (reached, end_pt / height_pt),
             xytext=(1.0 + LEADER_IN / width_in, place_pt / height_pt),
             xycoords="axes fraction",
             textcoords="axes fraction",
             color=label.colour,
             va="center",
             annotation_clip=False,
-            arrowprops={
-                "arrowstyle": "-",
-                "color": label.colour,
-                "linewidth": 0.5,
-                "shrinkA": 1.0,
-                "shrinkB": 1.0,
-                "relpos": (0.0, 0.5),
-            },
+            arrowprops=_leader(label.colour),
         )
+
+
+def _leader(colour: str) -> dict[str, object]:
+    return {
+        "arrowstyle": "-",
+        "color": colour,
+        "linewidth": 0.5,
+        "shrinkA": 1.0,
+        "shrinkB": 1.0,
+        "relpos": (0.0, 0.5),
+    }
 
 
 def note(

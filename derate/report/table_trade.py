@@ -47,7 +47,8 @@ def trade_figure(tables: Sequence["ReadingTable"], chosen: "ReadingTable") -> Fi
         panel.yaxis.set_minor_formatter(NullFormatter())
         name_lines(panel, _labels(shown, quantity))
     text = f"chosen: {chosen.bytes} bytes,\n{figures(chosen.error_k, 2)} K at worst"
-    note(sizes, text, (chosen.error_k, chosen.bytes), offset_pt=(9, -24), color=style.INK)
+    top = sizes.get_ylim()[1]
+    note(sizes, text, (chosen.error_k, top), offset_pt=(5, -2), color=style.INK, va="top")
     name_axes(sizes, None, "constants in flash [bytes]")
     name_axes(steps, "worst error of the table over all healthy codes, rounding included [K]",
               "steps of arithmetic at worst [-]")  # fmt: skip

@@ -1,0 +1,41 @@
+"""The files of a reading study: what the firmware needs, and what people look at."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from derate.firmware.table_files import table_files
+from derate.report import table_summary as machine
+from derate.report.figures import inlined, png_of, svg_of
+from derate.report.folder import place_all, prepare
+from derate.report.table_figures import KINDS
+from derate.report.table_page import page
+from derate.report.words import encoded, typeset
+
+if TYPE_CHECKING:
+    from derate.sensing.study import ReadingStudy
+
+
+def write_firmware(study: "ReadingStudy", folder: Path) -> tuple[Path, ...]:
+    """Write C header, source and self-test, CSV and JSON: all of them whole, or none."""
+    prepare(folder, "--c")
+    return place_all(folder, ((n, encoded(text)) for n, text in table_files(study).items()))
+
+
+def write_report(study: "ReadingStudy", folder: Path) -> tuple[Path, ...]:
+    """Write summary.json, the figures as SVG and PNG, and table.html: all whole, or none."""
+    prepare(folder)
+    return place_all(folder, _contents(study))
+
+
+def _contents(study: "ReadingStudy") -> Iterator[tuple[str, bytes]]:
+    """Name and bytes of each file, made one after the other."""
+    yield "summary.json", encoded(machine.to_json(study))
+    drawings = {}
+    for kind in KINDS:
+        figure = kind.draw(study)
+        svg = svg_of(figure)
+        drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(study)))
+        yield f"{kind.name}.svg", encoded(svg)
+        yield f"{kind.name}.png", png_of(figure)
+    yield "table.html", encoded(page(study, drawings))

@@ -1,0 +1,73 @@
+"""The machine's view of a reading study: one JSON document without NaN."""
+
+import dataclasses
+import json
+import math
+from typing import TYPE_CHECKING, Any
+
+from derate import __version__
+from derate.firmware.table_data import plain
+from derate.report.table_words import hint, verdict
+from derate.sensing.description import chain_words
+
+if TYPE_CHECKING:
+    from derate.sensing.study import ReadingStudy
+
+CODES = ("codes", "values")
+
+
+def to_json(study: "ReadingStudy") -> str:
+    """The study as JSON text, one line feed at its end."""
+    document = _clean(summary(study))
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def summary(study: "ReadingStudy") -> dict[str, Any]:
+    """Everything there is to know, keys with unit suffixes."""
+    return {
+        "program": "derate",
+        "version": __version__,
+        "sensor": study.name,
+        "chain": chain_words(study.sensor, study.circuit),
+        "range_c": study.range_c,
+        "interest_c": study.interest_c,
+        "wanted": dataclasses.asdict(study.wanted),
+        "verdict": verdict(study),
+        "table": plain(study.table),
+        "other_tables": [
+            {key: value for key, value in plain(table).items() if key not in CODES}
+            for table in study.tables
+        ],
+        "budget": _budget(study),
+        "resistor": hint(study),
+        "resistors": [one._asdict() for one in study.candidates],
+        "threshold": None if study.threshold is None else study.threshold._asdict(),
+        "warnings": study.warnings,
+        "provenance": study.source,
+    }
+
+
+def _budget(study: "ReadingStudy") -> dict[str, Any]:
+    budget, confirmed = study.budget, study.confirmed
+    sums = ("worst_low_k", "worst_high_k", "corner_low_k", "corner_high_k", "bias_k", "rss_k")
+    units = ("least_k", "low_k", "high_k", "most_k", "fault_share", "inside", "units", "seed")
+    return {
+        "temperatures_c": budget.temperatures_c,
+        "situation": study.situation._asdict(),
+        **{name: getattr(budget, name) for name in sums},
+        "contributions": [part._asdict() for part in budget.contributions if part.counts],
+        "monte_carlo": {name: getattr(confirmed, name) for name in units},
+    }
+
+
+def _clean(value: Any) -> Any:
+    """The same value in plain Python types; what is not a finite number becomes None."""
+    if isinstance(value, dict):
+        return {str(key): _clean(entry) for key, entry in value.items()}
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, list | tuple):
+        return [_clean(entry) for entry in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value

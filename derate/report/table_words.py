@@ -1,0 +1,119 @@
+"""A reading study told in a few sentences and rows, for the terminal and the page."""
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from derate.report.words import figures
+from derate.sensing.description import ohm_words, trip_words
+
+if TYPE_CHECKING:
+    from derate.sensing.design import Candidate
+    from derate.sensing.study import ReadingStudy
+    from derate.sensing.tables import ReadingTable
+
+SHOWN_C = (-40.0, -20.0, 0.0, 25.0, 50.0, 75.0, 85.0, 100.0, 125.0, 150.0)
+"""Temperatures at which the budget is told in figures, those within the working range."""
+CLOSE_ENOUGH = 1.1
+"""A resistor within this factor of the best one is as good, since parts vary more than that."""
+
+
+class Row(NamedTuple):
+    """The error budget at one temperature [degC]: sums and middle of the units [K], causes."""
+
+    celsius: float
+    worst_low_k: float
+    worst_high_k: float
+    rss_k: float
+    units_low_k: float
+    units_high_k: float
+    causes: tuple[tuple[str, float], ...]
+
+
+def rows(study: "ReadingStudy") -> list[Row]:
+    """The budget at round temperatures, the largest contributions first."""
+    budget, confirmed = study.budget, study.confirmed
+    found = []
+    for i in _rows_at(budget.temperatures_c):
+        sizes = [
+            (part.name, max(-float(part.worst_low_k[i]), float(part.worst_high_k[i])))
+            for part in budget.contributions
+        ]
+        sizes.sort(key=lambda named: named[1], reverse=True)
+        found.append(
+            Row(
+                float(budget.temperatures_c[i]),
+                float(budget.worst_low_k[i]),
+                float(budget.worst_high_k[i]),
+                float(budget.rss_k[i]),
+                float(confirmed.low_k[i]),
+                float(confirmed.high_k[i]),
+                tuple(named for named in sizes if named[1] > 0.0),
+            )
+        )
+    return found
+
+
+def alternatives(study: "ReadingStudy") -> list["ReadingTable"]:
+    """The smallest table of each other kind that is no worse than the chosen one."""
+    best: dict[str, ReadingTable] = {}
+    for table in study.tables:
+        good = table.error_k <= max(study.table.error_k, study.wanted.error_k or 0.0)
+        if good and table.kind != study.table.kind:
+            smallest = best.get(table.kind)
+            if smallest is None or table.bytes < smallest.bytes:
+                best[table.kind] = table
+    return sorted(best.values(), key=lambda table: table.bytes)
+
+
+def hint(study: "ReadingStudy") -> str:
+    """Whether another divider resistor would read finer over the range of interest."""
+    present = next(one for one in study.candidates if one.present)
+    best = study.candidates[0]
+    low_c, high_c = study.interest_c
+    where = f"from {low_c:g} to {high_c:g} degC"
+    if best.refused is not None:
+        return f"no resistor leaves room for fault windows and tolerances {where}"
+    step = f"{figures(present.worst_k_per_code, 2)} K per code at worst {where}"
+    name = ohm_words(present.resistor_ohm)
+    if present.refused is not None:
+        return f"{name} is not to be used: {present.refused}; {_offer(best)} leaves room"
+    if math.isfinite(present.cost) and present.cost > CLOSE_ENOUGH:
+        return f"{name}: {step}; {_offer(best)} would be finer"
+    return f"{name}: {step}, about as fine as any can be"
+
+
+def verdict(study: "ReadingStudy") -> str:
+    """The whole in one sentence or two."""
+    budget, (low_c, high_c) = study.budget, study.range_c
+    table = study.table
+    words = (
+        f"Reads {_band(float(np.min(budget.worst_low_k)), float(np.max(budget.worst_high_k)))}"
+        f" off at worst from {low_c:g} to {high_c:g} degC; the table's share is"
+        f" {figures(table.error_k, 2)} K, in {table.bytes} bytes."
+    )
+    limit = study.threshold
+    if limit is not None:
+        words += (
+            f" Too hot at {limit.celsius:g} degC: code {limit.direction} {limit.code};"
+            f" {trip_words(limit)}."
+        )
+    return words
+
+
+def _offer(one: "Candidate") -> str:
+    return (
+        f"{ohm_words(one.resistor_ohm)} ({figures(one.worst_k_per_code, 2)} K per code,"
+        f" {one.open_margin_codes} codes to open, {one.short_margin_codes} to short)"
+    )
+
+
+def _band(low_k: float, high_k: float) -> str:
+    return f"{low_k:+.1f} to {high_k:+.1f} K"
+
+
+def _rows_at(grid_c: "np.ndarray") -> list[int]:
+    """Rows nearest to the round temperatures inside the grid, each once, and both ends' rows."""
+    inside = [celsius for celsius in SHOWN_C if grid_c[0] <= celsius <= grid_c[-1]]
+    return sorted({int(np.argmin(np.abs(grid_c - celsius))) for celsius in inside})
