@@ -3,15 +3,21 @@
 numba notices an edit of the file a function stands in, but not of the files it calls into.
 The cache folder therefore carries a hash of every source in the rooms that hold compiled
 functions and what they use, so that an edit there starts a fresh cache and a stale result cannot
-be met.
+be met. The cache only saves time: where it cannot be written or read, on a full disk or after a
+crash, functions are compiled anew.
 """
 
+import contextlib
 import hashlib
 import os
+import pickle
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numba
+from numba.core.caching import FunctionCache
 
 ROOMS = ("lamp", "plant", "sensing", "control")
 """Rooms with compiled functions and the rooms those draw constants from."""
@@ -35,5 +41,39 @@ def _cache_folder() -> Path:
 if "NUMBA_CACHE_DIR" not in os.environ:
     setattr(numba.config, "CACHE_DIR", str(_cache_folder()))  # noqa: B010 - not in numba's stubs
 
-compiled = numba.njit(cache=True, error_model="numpy")
+
+class _Cache(FunctionCache):
+    """numba's cache of one function, without its failures."""
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        """Keep a compiled form, if the disk takes it."""
+        try:
+            super().save_overload(sig, data)
+        except _SPOILT:
+            return
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """A compiled form kept earlier, None when there is none that can be read."""
+        try:
+            return super().load_overload(sig, target_context)
+        except _SPOILT:
+            return None
+
+
+_SPOILT = (OSError, EOFError, pickle.UnpicklingError)
+
+
+def kept_on_disk(**options: Any) -> Callable[[Callable[..., Any]], Any]:
+    """A decorator: compile on first call with these options of numba.njit, keep on disk."""
+
+    def decorate(function: Callable[..., Any]) -> Any:
+        dispatcher = numba.njit(**options)(function)
+        with contextlib.suppress(RuntimeError):  # no folder on this machine can keep a cache
+            dispatcher._cache = _Cache(function)
+        return dispatcher
+
+    return decorate
+
+
+compiled = kept_on_disk(error_model="numpy")
 """Decorator: compile on first call, keep on disk; the plain function stays at ``.py_func``."""
