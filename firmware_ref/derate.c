@@ -125,18 +125,24 @@ static uint16_t stuck(const struct derate_settings *settings, struct derate_stat
     return found ? DERATE_STUCK : 0u;
 }
 
-/* Counts for the stuck check what this step drove. */
+/* Counts for the stuck check what this step drove; an arming that is due waits out a fault. */
 static void count_drive(const struct derate_settings *settings, struct derate_state *state,
-                        int16_t reading, uint16_t highest_duty_q15)
+                        int16_t reading, uint16_t seen, uint16_t highest_duty_q15)
 {
+    uint8_t armed = state->lowest_centi_c != DERATE_NO_READING;
     if (highest_duty_q15 < settings->stuck_drive_q15) {
         if (state->off_steps < settings->stuck_off_steps) {
             state->off_steps++;
         }
+        if (state->driven_steps > 0u && state->driven_steps < settings->stuck_within_steps) {
+            state->driven_steps--;
+        }
         return;
     }
-    state->off_steps = 0u;
-    if (state->lowest_centi_c != DERATE_NO_READING && reading != DERATE_NO_READING &&
+    if (armed || seen == 0u) {
+        state->off_steps = 0u;
+    }
+    if (armed && reading != DERATE_NO_READING &&
         state->driven_steps < settings->stuck_within_steps) {
         state->driven_steps++;
     }
@@ -264,7 +270,7 @@ uint32_t derate_step(const struct derate_settings *settings, struct derate_state
     seen = (uint16_t)(seen | stuck(settings, state, reading));
     uint16_t limit_q15 = limit(settings, state, reading, seen, &status);
     uint16_t highest = drive(settings->channels, limit_q15, requests_q15, duties_q15);
-    count_drive(settings, state, reading, highest);
+    count_drive(settings, state, reading, seen, highest);
     state->running = RUNNING;
     return (uint32_t)limit_q15 << 16 | status;
 }

@@ -90,11 +90,14 @@ struct derate_settings {
 
     /* Stuck: a sensor that came loose or whose resistance creeps up reads cold, inside the
      * window. Armed at start, and again once the highest duty has been below stuck_drive_q15 for
-     * stuck_off_steps, if the reading is below stuck_below_centi_c then. When that duty has been
-     * at or above stuck_drive_q15 for stuck_within_steps since, and no reading was
-     * stuck_rise_centi_k above the lowest one since arming: fault. Only such a rise, or
-     * derate_start, ends it: switching the light off does not. A lamp carried from warm into
-     * cold air while lit may never rise: choose the rise well below what the drive gives.
+     * stuck_off_steps, if the reading is below stuck_below_centi_c then; while a fault is seen,
+     * an arming that is due waits. Since arming, steps with that duty at or above stuck_drive_q15
+     * count up and steps below it count back down, not below 0. When the count reaches
+     * stuck_within_steps, and no reading was stuck_rise_centi_k above the lowest one since
+     * arming: fault. Only such a rise, or derate_start, ends it: switching the light off does
+     * not. Light that flashes less than half the time is not judged. A lamp carried from warm
+     * into cold air while lit may never rise: choose the rise well below what stuck_drive_q15
+     * gives in stuck_within_steps with the weakest channel alone.
      * stuck_drive_q15 0 = no check; otherwise neither the steps nor the rise may be 0. */
     uint16_t stuck_drive_q15;
     uint16_t stuck_rise_centi_k;
@@ -111,7 +114,7 @@ struct derate_state {
     uint32_t hold_steps;    /* still to wait before release */
     uint32_t clear_steps;   /* healthy steps still missing */
     uint32_t off_steps;     /* steps below stuck_drive_q15, up to stuck_off_steps */
-    uint32_t driven_steps;  /* steps at or above it since arming, up to stuck_within_steps */
+    uint32_t driven_steps;  /* steps at or above it since arming, less those below; up to stuck_within_steps */
     int16_t reading_centi_c[2]; /* this step's readings, DERATE_NO_READING if none */
     int16_t lowest_centi_c;     /* lowest reading since arming, DERATE_NO_READING: not armed */
     uint16_t fault_flags;       /* causes of the fault in force */

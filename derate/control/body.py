@@ -89,7 +89,7 @@ def _stuck_rule(chosen: Controller, period_s: float) -> stuck.StuckRule:
     if chosen.stuck is None:
         return CHECK_NOTHING
     return stuck.StuckRule(
-        drive=_q15(chosen.stuck.drive) / ONE_Q15,  # comparable with duties, which are Q15
+        drive=_least_q15(chosen.stuck.drive) / ONE_Q15,  # comparable with duties, which are Q15
         off_steps=max(1, periods_in(chosen.stuck.off_s, period_s)),
         within_steps=max(1, periods_in(chosen.stuck.within_s, period_s)),
         rise_k=chosen.stuck.rise_k,
@@ -138,7 +138,9 @@ class PythonBody:
         limit_q15 = _q15(state.ramp.limit)
         duties = tuple(min(int(request), ONE_Q15) * limit_q15 >> 15 for request in requests_q15)
         self.state = state._replace(
-            stuck=stuck.count(rules.stuck, stuck_state, reading_c, max(duties) / ONE_Q15),
+            stuck=stuck.count(
+                rules.stuck, stuck_state, reading_c, max(duties) / ONE_Q15, faulty=bool(seen)
+            ),
             fresh=False,
         )
         return Command(duties, limit_q15, status)
@@ -181,6 +183,11 @@ def _limited(
     ramped = ramp.move(rules.ramp, state.ramp, target, at_once=at_once)
     status |= RAMP if _q15(ramped.limit) < _q15(target) else 0
     return status, state._replace(filtered_c=filtered_c, policy=memory, ramp=ramped)
+
+
+def _least_q15(share: float) -> int:
+    """A share (0..1) as Q15, rounded down, 0 for zero alone."""
+    return max(_q15(share), 1) if share > 0.0 else 0
 
 
 def _q15(share: float) -> int:

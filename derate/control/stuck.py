@@ -7,9 +7,15 @@ The rise is counted from the lowest reading since arming, so a lamp that still c
 lit again raises no alarm. A fault ends only by such a rise or a restart; switching off and on
 does not end it, or every switching on would grant full drive anew.
 
+Driven time counts up a step at a time and, until the alarm, back down while the drive is low:
+light that flashes and gives little heat never adds up to an alarm. An arming that is due waits
+while a fault is seen: a sensor that is open at start is checked once it reads.
+
 Limits: a lamp carried from warm into cold air while lit may fall and never rise; ``rise_k`` must
-therefore lie well below what the drive gives in ``within_steps``. With two sensors the hottest
-counts, as it does for the policy; one that is stuck cold shows as a disagreement.
+therefore lie well below what the drive gives in ``within_steps`` with the weakest channel alone.
+Light that flashes less than half the time is not judged, as steady light below the drive is not.
+With two sensors the hottest counts, as it does for the policy; one that is stuck cold shows as a
+disagreement.
 """
 
 import math
@@ -30,7 +36,7 @@ class StuckRule(NamedTuple):
 
 
 class StuckState(NamedTuple):
-    """Lowest reading since arming [degC] (nan: not armed), steps driven since, steps off."""
+    """Lowest reading since arming [degC] (nan: not armed), steps driven net, steps off."""
 
     lowest_c: float
     driven_steps: int
@@ -58,11 +64,20 @@ def judge(rule: StuckRule, state: StuckState, reading_c: float) -> tuple[int, St
     return (STUCK if found else 0), StuckState(lowest_c, driven, off)
 
 
-def count(rule: StuckRule, state: StuckState, reading_c: float, highest_duty: float) -> StuckState:
-    """The state after a step whose highest duty was ``highest_duty`` (0..1)."""
+def count(
+    rule: StuckRule, state: StuckState, reading_c: float, highest_duty: float, *, faulty: bool
+) -> StuckState:
+    """The state after a step whose highest duty was ``highest_duty`` (0..1).
+
+    ``faulty``: whether that step saw a fault.
+    """
     lowest_c, driven, off = state
+    armed = not math.isnan(lowest_c)
     if highest_duty < rule.drive:
-        return StuckState(lowest_c, driven, min(off + 1, rule.off_steps))
-    if not math.isnan(lowest_c) and not math.isnan(reading_c):
+        found = driven >= rule.within_steps
+        return StuckState(
+            lowest_c, driven if found else max(driven - 1, 0), min(off + 1, rule.off_steps)
+        )
+    if armed and not math.isnan(reading_c):
         driven = min(driven + 1, rule.within_steps)
-    return StuckState(lowest_c, driven, 0)
+    return StuckState(lowest_c, driven, off if faulty and not armed else 0)

@@ -170,7 +170,7 @@ class Stuck(Part):
     """A sensor is stuck when light went from off to at least ``drive`` and nothing warmed up.
 
     After ``off_s`` of darkness, ``within_s`` of light must raise the reading by ``rise_k``, if it
-    began below ``below_c``.
+    began below ``below_c``. Time below ``drive`` is taken off the time of light.
     """
 
     drive: Share
