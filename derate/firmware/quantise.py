@@ -2,7 +2,8 @@
 
 Temperatures in 0.01 degC (int16), shares as Q15 (32768 = 1.0, rounded down), rates and gains as
 Q31 (2^31 = 1.0), durations in control periods (uint32, rounded up). A value the C cannot hold is
-refused with the key that holds it, never bent silently.
+refused with the key that holds it, never bent silently: rates, gains and differences may be off by
+1 % at most, and no share above zero becomes zero.
 """
 
 import itertools
@@ -22,7 +23,7 @@ CENTI = 100
 INT16_MAX, UINT16_MAX, UINT32_MAX = 0x7FFF, 0xFFFF, 0xFFFFFFFF
 COUNT_MAX = 255
 COARSEST = 0.01
-"""Largest relative error [-] to which a rate or gain may be rounded."""
+"""Largest relative error [-] to which a rate, gain or difference may be rounded."""
 SHARE_ROUNDING = 1e-6
 """Share of a Q15 unit forgiven when rounding down, for floating-point rounding."""
 
@@ -66,13 +67,19 @@ class Quantiser:
         if difference_k is None:
             return Field(name, 0, "no check")
         value = round(difference_k * CENTI)
-        if value > UINT16_MAX or (value == 0 and difference_k > 0.0):
-            raise self.refuse(key, f"{difference_k:g} K", "0.01 K to 655.35 K")
+        if value > UINT16_MAX:
+            raise self.refuse(key, f"{difference_k:g} K", "at most 655.35 K")
+        if abs(value - difference_k * CENTI) > COARSEST * difference_k * CENTI:
+            due = f"whole steps of 0.01 K, or at least {0.5 / COARSEST / CENTI:g} K"
+            raise self.refuse(key, f"{difference_k:g} K", due)
         return Field(name, value, f"{difference_k:g} K")
 
-    def share(self, name: str, share: float) -> Field:
+    def share(self, name: str, share: float, key: str) -> Field:
         """A share (0..1), which the lamp file has checked."""
-        return Field(name, int(share * ONE_Q15 + SHARE_ROUNDING), f"{share:g}")
+        value = int(share * ONE_Q15 + SHARE_ROUNDING)
+        if value == 0 and share > 0.0:
+            raise self.refuse(key, f"{share:g}", f"0, or at least {1.0 / ONE_Q15:.2g}")
+        return Field(name, value, f"{share:g}")
 
     def periods(self, name: str, duration_s: float, key: str, *, least: int = 0) -> Field:
         """A duration [s] in control periods."""
@@ -123,7 +130,7 @@ def controller_fields(lamp: Lamp) -> tuple[Field, ...]:
         Field("filter_shift", chosen.filter_shift, f"about {2**chosen.filter_shift} steps"),
         Field("latch", int(chosen.latch), "until restart" if chosen.latch else "faults clear"),
         to.centi_c("cutoff_centi_c", chosen.cutoff_c, "cutoff"),
-        to.share("safe_q15", chosen.safe_duty),
+        to.share("safe_q15", chosen.safe_duty, "safe_duty"),
         to.rate("attack_q31", chosen.attack_per_s, "attack"),
         to.rate("release_q31", chosen.release_per_s, "release"),
         to.periods("hold_steps", chosen.hold_s, "hold"),
@@ -137,9 +144,8 @@ def controller_fields(lamp: Lamp) -> tuple[Field, ...]:
 def _stuck_fields(chosen: controller.Stuck | None, to: Quantiser) -> tuple[Field, ...]:
     if chosen is None or chosen.drive == 0.0:
         return (Field("stuck_drive_q15", 0, "no check"),)
-    drive = to.share("stuck_drive_q15", chosen.drive)
     return (
-        drive._replace(value=max(1, drive.value)),
+        to.share("stuck_drive_q15", max(chosen.drive, 1.0 / ONE_Q15), "stuck.drive"),
         to.centi_k("stuck_rise_centi_k", chosen.rise_k, "stuck.rise"),
         to.centi_c("stuck_below_centi_c", chosen.below_c, "stuck.below"),
         to.periods("stuck_off_steps", chosen.off_s, "stuck.off", least=1),
@@ -158,7 +164,7 @@ def policy_fields(lamp: Lamp) -> tuple[Field, ...]:
                 due = f"at least 0.01 K above start, {chosen.start_c:g} degC"
                 raise to.refuse("policy.end", f"{chosen.end_c:g} degC", due)
             hysteresis = to.centi_k("hysteresis_centi_k", chosen.hysteresis_k, "policy.hysteresis")
-            return start, end, to.share("floor_q15", chosen.floor), hysteresis
+            return start, end, to.share("floor_q15", chosen.floor, "policy.floor"), hysteresis
         case controller.Steps():
             levels = len(chosen.levels)
             if levels > COUNT_MAX:
@@ -171,7 +177,7 @@ def policy_fields(lamp: Lamp) -> tuple[Field, ...]:
             per_step = chosen.integral_per_k_s * to.period_s
             return (
                 to.centi_c("setpoint_centi_c", chosen.setpoint_c, "policy.setpoint"),
-                to.share("floor_q15", chosen.floor),
+                to.share("floor_q15", chosen.floor, "policy.floor"),
                 *to.gain("gain", chosen.gain_per_k, "policy.gain", "1/K"),
                 *to.gain("integral_gain", per_step, "policy.integral", "1/(K*s)"),
             )
@@ -188,7 +194,7 @@ def levels_of(lamp: Lamp) -> tuple[tuple[Field, Field], ...]:
     levels = tuple(
         (
             to.centi_c("at_centi_c", level.at_c, f"policy.levels[entry {index}].at"),
-            to.share("limit_q15", level.limit),
+            to.share("limit_q15", level.limit, f"policy.levels[entry {index}].limit"),
         )
         for index, level in enumerate(chosen.levels, start=1)
     )

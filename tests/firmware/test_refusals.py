@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from derate.control.command import REFUSED
+from derate.errors import InputError
 from derate.firmware.build import build_library, controller_sources, reference_folder
 from derate.firmware.header import FILE_NAME, POLICY_SOURCES, settings_header
 from derate.firmware.host import HostBody
@@ -78,6 +79,36 @@ def test_each_impossible_setting_has_its_code(policy, field, value, reason):
         assert command.duties_q15 == (0, 0) or field == "channels"
         assert command.limit_q15 == 0
         assert command.status == REFUSED
+
+
+@pytest.mark.parametrize(
+    ("policy", "keys", "key"),
+    [
+        (FOLDBACK, {"max_jump": "0.0149 K"}, "max_jump"),
+        (FOLDBACK | {"hysteresis": "0.123 K"}, {}, "policy.hysteresis"),
+        (FOLDBACK, {"stuck": STUCK | {"rise": "0.004 K"}}, "stuck.rise"),
+        (FOLDBACK, {"safe_duty": "0.003 %"}, "safe_duty"),
+        (FOLDBACK | {"floor": 1e-5}, {}, "policy.floor"),
+        (
+            STEPS | {"levels": [{"at": "50 degC", "limit": 1e-5}]},
+            {},
+            "policy.levels[entry 1].limit",
+        ),
+    ],
+)
+def test_a_value_the_c_would_bend_is_refused(policy, keys, key):
+    """A difference more than 1 % off in 0.01 K, or a share that becomes 0, is told by its key.
+
+    Cause: only a difference that became 0 was refused, and shares never.
+    """
+    with pytest.raises(InputError, match=re.escape(f"controller.{key}: found ")):
+        settings_header(small_lamp(policy, **keys))
+
+
+@pytest.mark.parametrize("difference", ["0.01 K", "0.29 K", "0.506 K", "1.5 K", "655.35 K"])
+def test_differences_within_one_percent_are_taken(difference):
+    """Whole steps of 0.01 K, and anything from 0.5 K up."""
+    assert "max_jump_centi_k" in settings_header(small_lamp(max_jump=difference))
 
 
 def test_a_controller_never_started_gives_no_light():
