@@ -2,7 +2,8 @@
 
 The compiler is $CC, else the first of cc, gcc and clang on the path, else the one that comes as
 a Python package. Results are kept in the user's cache folder under a hash of all that went in;
-they are written aside and renamed, so that two processes may build at once.
+they are written aside and renamed, so that two processes may build at once, and carry their size
+in their name, because loading one that was cut short would end the program.
 """
 
 import hashlib
@@ -51,7 +52,12 @@ def controller_sources(policy_source: str) -> tuple[Path, ...]:
 
 def find_compiler(environment: Mapping[str, str] = os.environ) -> Compiler:
     """The compiler to use; raises SurroundingsError when there is none."""
-    chosen = shlex.split(environment.get("CC", ""))
+    named = environment.get("CC", "")
+    try:
+        chosen = shlex.split(named)
+    except ValueError as error:
+        reason = f"CC holds {named!r}, which is no command: {str(error).lower()}"
+        raise SurroundingsError(reason) from None
     if chosen:
         found = shutil.which(chosen[0], path=environment.get("PATH"))
         if found is None:
@@ -114,10 +120,16 @@ def build_library(
     for file in sorted({*sources, *(h for f in folders for h in f.glob("*.h"))}):
         parts += [file.name, file.read_text(encoding="utf-8")]
     key.update("\0".join(parts).encode())
-    library = folder / f"{key.hexdigest()[:32]}.so"
-    if not library.exists():
-        _compile(compiler, sources, headers, flags, library)
-    return library
+    name = key.hexdigest()[:32]
+    return _kept(folder, name) or _compile(compiler, sources, headers, flags, folder / name)
+
+
+def _kept(folder: Path, name: str) -> Path | None:
+    """The library of that name in the cache, None when it is missing or cut short."""
+    for file in folder.glob(f"{name}-*.so"):
+        if file.name == f"{name}-{file.stat().st_size}.so":
+            return file
+    return None
 
 
 def _compile(
@@ -125,19 +137,25 @@ def _compile(
     sources: Sequence[Path],
     headers: Mapping[str, str],
     flags: Sequence[str],
-    library: Path,
-) -> None:
+    target: Path,
+) -> Path:
+    """Builds the library; ``target`` is its path without size and suffix."""
     try:
-        with tempfile.TemporaryDirectory(dir=library.parent) as name:
+        with tempfile.TemporaryDirectory(dir=target.parent) as name:
             work = Path(name)
             for header, text in headers.items():
                 (work / header).write_text(text, encoding="ascii")
-            output = work / library.name
+            output = work / "controller.so"
             places = [f"-I{folder}" for folder in (work, *sorted({s.parent for s in sources}))]
             run_compiler(compiler, [*flags, *places, *map(str, sources), "-o", str(output)])
+            if not output.exists():
+                command = shlex.join(compiler.command)
+                raise SurroundingsError(f"{command} ran but made no library: is it a C compiler?")
+            library = target.with_name(f"{target.name}-{output.stat().st_size}.so")
             os.replace(output, library)
+            return library
     except OSError as error:
-        raise SurroundingsError(f"{library.parent} cannot be written: {error}") from error
+        raise SurroundingsError(f"{target.parent} cannot be written: {error}") from error
 
 
 def run_compiler(compiler: Compiler, arguments: Sequence[str]) -> None:
@@ -156,6 +174,8 @@ def run_compiler(compiler: Compiler, arguments: Sequence[str]) -> None:
         )
     except subprocess.TimeoutExpired:
         raise SurroundingsError(f"{compiler.command[0]} took longer than {TIMEOUT_S:g} s") from None
+    except OSError as error:
+        raise SurroundingsError(f"{compiler.command[0]} cannot be run: {error}") from None
     if done.returncode != 0:
         lines = done.stderr.splitlines() or [f"exit status {done.returncode}"]
         reason = next((line for line in lines if "error" in line), lines[0]).strip()

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.control.command import Command
+from derate.errors import SurroundingsError
 from derate.firmware.build import build_library, controller_sources
 from derate.firmware.header import (
     FILE_NAME,
@@ -48,7 +49,7 @@ class HostBody:
         self, lamp: Lamp, chains: Sequence[Chain] | None = None, *, library: Path | None = None
     ) -> None:
         chains = chains_of(lamp) if chains is None else chains
-        self.library = ctypes.CDLL(str(library or library_of(lamp, chains)))
+        self.library = _loaded(library) if library else _own(lamp, chains)
         self.state_size = _declared(self.library, "controller_size", ctypes.c_uint16)()
         self._start = _declared(self.library, "controller_start", None, 1)
         self._step = _declared(self.library, "controller_step", ctypes.c_uint32, 4)
@@ -73,9 +74,7 @@ class HostBody:
         self._codes[:] = codes
         self._requests[:] = requests_q15
         answer = self._step(*self._arguments)
-        return Command(
-            tuple(self._duties.tolist()), answer >> LIMIT_SHIFT, answer & STATUS_MASK
-        )
+        return Command(tuple(self._duties.tolist()), answer >> LIMIT_SHIFT, answer & STATUS_MASK)
 
     @property
     def state(self) -> bytes:
@@ -92,6 +91,23 @@ class HostBody:
     def function_address(self, name: str) -> int:
         """The address of an exported C function such as "controller_step"."""
         return ctypes.cast(getattr(self.library, name), ctypes.c_void_p).value or 0
+
+
+def _own(lamp: Lamp, chains: Sequence[Chain]) -> ctypes.CDLL:
+    """Our controller of a lamp; built anew when the one in the cache is spoilt."""
+    library = library_of(lamp, chains)
+    try:
+        return _loaded(library)
+    except SurroundingsError:
+        library.unlink(missing_ok=True)
+    return _loaded(library_of(lamp, chains))
+
+
+def _loaded(library: Path) -> ctypes.CDLL:
+    try:
+        return ctypes.CDLL(str(library))
+    except OSError as error:
+        raise SurroundingsError(f"the compiled controller cannot be loaded: {error}") from None
 
 
 def _declared(library: ctypes.CDLL, name: str, result: type | None, pointers: int = 0) -> Any:

@@ -132,6 +132,48 @@ def test_a_compiler_that_does_not_exist_is_named():
         build.find_compiler({"CC": "no_such_cc -O1", "PATH": os.environ["PATH"]})
 
 
+def test_an_open_quote_in_cc_is_told():
+    """CC that no shell could read is named as it stands, not met with a traceback."""
+    with pytest.raises(SurroundingsError, match=r"CC holds .*gcc '.*no closing quotation"):
+        build.find_compiler({"CC": "gcc '", "PATH": os.environ["PATH"]})
+
+
+def test_a_compiler_that_makes_nothing_is_told(monkeypatch, tmp_path):
+    """A command that succeeds without a library is blamed, not the folder."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.setenv("CC", "true")
+    with pytest.raises(SurroundingsError, match="true ran but made no library"):
+        HostBody(small_lamp())
+
+
+def test_a_compiler_that_cannot_run_is_told(monkeypatch, tmp_path):
+    """A file that is no program is blamed, not the folder."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    (tmp_path / "no_program").write_bytes(b"\x00")
+    (tmp_path / "no_program").chmod(0o755)
+    monkeypatch.setenv("CC", str(tmp_path / "no_program"))
+    with pytest.raises(SurroundingsError, match="no_program cannot be run"):
+        HostBody(small_lamp())
+
+
+@pytest.mark.parametrize("share", [0.0, 0.5, 1.0], ids=["empty", "half", "garbage"])
+def test_a_spoilt_library_is_built_anew(monkeypatch, tmp_path, share):
+    """An empty, cut or overwritten library in the cache is replaced.
+
+    Cause: whatever lay under the name was loaded; half a library ends the whole program.
+    """
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    lamp = small_lamp(cutoff="89 degC")
+    usual = HostBody(lamp).step([2000], [1, 2])
+    (library,) = (tmp_path / "derate" / "firmware").iterdir()
+    content = library.read_bytes()
+    library.unlink()  # the one that is loaded stays whole
+    library.write_bytes(
+        bytes(len(content)) if share == 1.0 else content[: int(share * len(content))]
+    )
+    assert HostBody(lamp).step([2000], [1, 2]) == usual
+
+
 def test_a_compiler_that_fails_is_quoted(monkeypatch, tmp_path):
     """Its first complaint stands in the sentence."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
