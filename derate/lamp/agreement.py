@@ -1,5 +1,6 @@
 """What one part of a lamp demands of another: names that exist, limits that can be held."""
 
+import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,8 @@ from derate.lamp.sentence import Key, nearest, wrong
 
 if TYPE_CHECKING:
     from derate.lamp.lamp import Lamp
+
+_MOST_PERIODS = 5_000_000  # rows of a run; each takes some 300 bytes of memory
 
 
 def check_lamp(lamp: "Lamp") -> None:
@@ -38,6 +41,14 @@ def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
                 _known(name, names, f"a named {what}", (*key, "events", index, what))
     if profile.duration_s < lamp.timing.control_period_s:
         due = f"at least one control period, {lamp.timing.control_period_s:g} s"
+        raise wrong(due, key=(*key, "duration"))
+    timing = lamp.timing
+    period_s = min(timing.control_period_s, timing.adc_period_s, timing.update_period_s or math.inf)
+    if profile.duration_s > _MOST_PERIODS * period_s:
+        due = (
+            f"at most {_MOST_PERIODS * period_s:g} s, {_MOST_PERIODS} times the shortest period of"
+            f" timing, {period_s:g} s"
+        )
         raise wrong(due, key=(*key, "duration"))
     if profile.least_airflow == 0:
         lonely = _without_path(lamp, airflow=False)

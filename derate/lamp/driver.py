@@ -8,6 +8,9 @@ from derate.lamp.part import Name, Part
 from derate.lamp.quantities import POSITIVE, Bits, Hertz, Ratio, Second, bits, check
 from derate.lamp.sentence import wrong
 
+_SHORTEST_S = 1e-6
+_PERIOD = check(lambda time_s: time_s == 0 or time_s >= _SHORTEST_S, "a period of at least 1 us")
+
 
 class Driver(Part):
     """The power stage: dimmed by PWM or by current; its loss heats ``heat_node`` if named."""
@@ -16,7 +19,7 @@ class Driver(Part):
     frequency_hz: Annotated[Hertz, POSITIVE] = 1000.0
     resolution_bits: Annotated[Bits, bits(1, 16)] = 12
     efficiency: Annotated[
-        Ratio, check(lambda ratio: 0 < ratio <= 1, "a ratio above 0, at most 1")
+        Ratio, check(lambda ratio: 0.1 <= ratio <= 1, "a ratio from 0.1 to 1")
     ] = 1.0
     heat_node: Name | None = None
 
@@ -28,13 +31,13 @@ class Timing(Part):
     take effect at once.
     """
 
-    control_period_s: Annotated[Second, POSITIVE] = 0.1
+    control_period_s: Annotated[Second, POSITIVE, _PERIOD] = 0.1
     control_phase_s: Second = 0.0
     control_jitter_s: Second = 0.0
-    adc_period_s: Annotated[Second, POSITIVE] = 0.1
+    adc_period_s: Annotated[Second, POSITIVE, _PERIOD] = 0.1
     adc_phase_s: Second = 0.0
     adc_jitter_s: Second = 0.0
-    update_period_s: Second = 0.0
+    update_period_s: Annotated[Second, _PERIOD] = 0.0
     update_phase_s: Second = 0.0
 
     @model_validator(mode="before")

@@ -1,14 +1,14 @@
 """Mission profile: ambient, airflow, request and faults over time."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import Discriminator, Field, PrivateAttr, Tag, model_validator
 
-from derate.lamp.course import COURSE_KEYS, FactorCourse, ShareCourse, TemperatureCourse
+from derate.lamp.course import COURSE_KEYS, Course, FactorCourse, ShareCourse, TemperatureCourse
 from derate.lamp.part import Name, Part, Text
 from derate.lamp.quantities import NOT_NEGATIVE, POSITIVE, Celsius, Kelvin, Ratio, Second
-from derate.lamp.sentence import wrong
+from derate.lamp.sentence import Key, wrong
 
 EventKind = Literal[
     "sensor open",
@@ -28,6 +28,9 @@ _NEEDS: dict[str, tuple[str, ...]] = {
     "interface degraded": ("link", "factor"),
     "channel stuck on": ("channel",),
 }
+
+
+_MOST_TURNS = 1_000_000  # of one course; each is an instant at which a run must stop and look
 
 
 class _Need(NamedTuple):
@@ -107,7 +110,21 @@ class Profile(Part):
                 if time_s is not None and time_s > self.duration_s:
                     due = f"a time within the duration, {self.duration_s:g} s"
                     raise wrong(due, key=("events", index, key))
+        for place, course in self._courses():
+            turns = len(course.at_s) * self.duration_s / (course.every_s or self.duration_s)
+            if turns > _MOST_TURNS:
+                due = f"at most {_MOST_TURNS} turns of the course in {self.duration_s:g} s"
+                raise wrong(due, found=f"{turns:.3g} turns", key=(*place, "every"))
         return self
+
+    def _courses(self) -> Iterator[tuple[Key, Course[float]]]:
+        """Every course with its key."""
+        if isinstance(self.ambient, dict):
+            yield from ((("ambient", name), course) for name, course in self.ambient.items())
+        else:
+            yield ("ambient",), self.ambient
+        yield ("airflow",), self.airflow
+        yield from ((("request", name), course) for name, course in self.request.items())
 
     def ambient_courses(self, ambients: Iterable[str]) -> dict[str, TemperatureCourse]:
         """The temperature of each ambient over time [degC]; one course serves them all."""
@@ -116,9 +133,7 @@ class Profile(Part):
 
     def jumps(self) -> tuple[float, ...]:
         """Times [s] after 0 and before the end at which an input jumps or an event turns."""
-        ambients = self.ambient.values() if isinstance(self.ambient, dict) else [self.ambient]
-        courses = [*ambients, self.airflow, *self.request.values()]
-        times = {at_s for course in courses for at_s in course.jumps(self.duration_s)}
+        times = {at_s for _, course in self._courses() for at_s in course.jumps(self.duration_s)}
         times |= {event.at_s for event in self.events}
         times |= {event.until_s for event in self.events if event.until_s is not None}
         return tuple(sorted(at_s for at_s in times if 0 < at_s < self.duration_s))

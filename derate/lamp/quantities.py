@@ -150,7 +150,13 @@ _LONGEST_S = 1e9  # about 30 years; nanoseconds still fit 64 bits with room to s
 
 def _whole_nanoseconds(time_s: float) -> bool:
     time_ns = time_s * 1e9
-    return abs(time_ns - round(time_ns)) <= 1e-3 + 1e-12 * time_ns
+    whole = round(time_ns)
+    return abs(time_ns - whole) <= 1e-3 + 1e-12 * time_ns and (whole > 0) == (time_s > 0)
+
+
+def _within(least: float, most: float) -> Callable[[float], bool]:
+    """Values a network can be solved with; zero and below are left to the field's own rule."""
+    return lambda value: value <= 0 or least <= value <= most
 
 
 Ampere = Annotated[float, Unit("A", "a", 'a current such as "350 mA"')]
@@ -173,8 +179,16 @@ Celsius = Annotated[
     check(lambda at_c: -273.15 < at_c <= 1000, "a temperature from absolute zero to 1000 degC"),
 ]
 Kelvin = Annotated[float, Unit("K", "k", 'a temperature difference such as "2 K"')]
-KelvinPerWatt = Annotated[float, Unit("K/W", "k_per_w", 'a thermal resistance such as "4.2 K/W"')]
-JoulePerKelvin = Annotated[float, Unit("J/K", "j_per_k", 'a heat capacity such as "60 J/K"')]
+KelvinPerWatt = Annotated[
+    float,
+    Unit("K/W", "k_per_w", 'a thermal resistance such as "4.2 K/W"'),
+    check(_within(1e-9, 1e9), "a thermal resistance from 1e-9 to 1e9 K/W"),
+]
+JoulePerKelvin = Annotated[
+    float,
+    Unit("J/K", "j_per_k", 'a heat capacity such as "60 J/K"'),
+    check(_within(1e-9, 1e9), "a heat capacity from 1e-9 to 1e9 J/K"),
+]
 VoltPerKelvin = Annotated[float, Unit("V/K", "v_per_k", 'a slope such as "-1.8 mV/K"')]
 VoltPerAmpere = Annotated[float, Unit("V/A", "v_per_a", 'a voltage per current such as "2 mV/A"')]
 PerKelvin = Annotated[float, Unit("1/K", "per_k", 'a gain per kelvin such as "0.05 1/K"')]
