@@ -8,16 +8,16 @@ so that ``derate --help`` answers at once.
 import argparse
 import dataclasses
 import difflib
-import os
 import shlex
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
-from derate import __version__
-from derate.errors import DerateError, InputError, SurroundingsError
+from derate import __version__, streams
+from derate.errors import DerateError, InputError, SurroundingsError, printable
+from derate.interrupt import held
 
 if TYPE_CHECKING:
     from derate.lamp import Lamp, Profile
@@ -27,24 +27,28 @@ HELD, EXCEEDED, WRONG = 0, 1, 2
 INTERRUPTED = 130
 PIPE_CLOSED = 141
 LARGEST_SEED = 2**32 - 1
+MOST_SIGNS = 60
+"""Of what was typed, as many signs are repeated in a complaint."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status."""
     words = list(sys.argv[1:] if argv is None else argv)
     try:
-        status = _command(words)
-        sys.stdout.flush()
+        streams.ready()
+        return _command(words)
     except DerateError as error:
-        print(f"derate: {error}", file=sys.stderr)
-        return WRONG
+        _tell(str(error))
     except KeyboardInterrupt:
-        print("derate: interrupted", file=sys.stderr)
+        _tell("interrupted")
         return INTERRUPTED
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        streams.abandon()
         return PIPE_CLOSED
-    return status
+    except OSError as error:
+        about = f"{error.filename}: " if error.filename else ""
+        _tell(f"{about}{error.strerror or error}")
+    return WRONG
 
 
 def _command(words: list[str]) -> int:
@@ -57,12 +61,16 @@ def _command(words: list[str]) -> int:
     if given.command is None:
         raise InputError(f"a command is due, one of {', '.join(COMMANDS)}; see `derate --help`")
     if unknown and not unknown[0].startswith("-"):
-        raise InputError(f'{given.command} has no use for "{unknown[0]}"; see `{manual}`')
+        raise InputError(f'{given.command} has no use for "{_short(unknown[0])}"; see `{manual}`')
     if unknown:
         options = OPTIONS[given.command]
         raise InputError(_unknown("option", unknown[0].split("=")[0], options, manual))
     given.words = words
-    return COMMANDS[given.command](given)
+    from derate.report.folder import gone_if_in_vain
+
+    folders = [getattr(given, option, None) for option in ("out", "c")]
+    with gone_if_in_vain(folder for folder in folders if folder):
+        return COMMANDS[given.command](given)
 
 
 def run(given: argparse.Namespace) -> int:
@@ -76,8 +84,8 @@ def run(given: argparse.Namespace) -> int:
     _tell_of_compiling()
     from derate.loop import run as loop
 
-    with _naming(given.lamp):
-        result = loop.run(lamp, profile, profile_name=name, seed=given.seed, tell=_tell)
+    with _naming(given.lamp), held() as stop:
+        result = loop.run(lamp, profile, profile_name=name, seed=given.seed, tell=_tell, stop=stop)
     result = _with_command(result, given)
     for warning in result.merit.warnings:
         _tell(f"warning: {warning}")
@@ -112,20 +120,20 @@ def check(given: argparse.Namespace) -> int:
     counts = ((lamp.channels, "channel"), (lamp.nodes, "node"), (lamp.sensors, "sensor"))
     parts = ", ".join(f"{len(c)} {what}{'' if len(c) == 1 else 's'}" for c, what in counts)
     profiles = ", ".join(lamp.profiles) or "none"
-    print(f"{given.lamp.name}: a lamp with {parts}; profiles: {profiles}")
+    _say(f"{given.lamp.name}: a lamp with {parts}; profiles: {profiles}")
     return HELD
 
 
 def new(given: argparse.Namespace) -> int:
     """Write a complete lamp file to begin from."""
     from derate.lamp import starter_text
+    from derate.report.folder import place_new
 
     path: Path = given.file
     if path.suffix != ".toml":
         raise InputError(f"{path}: the name of a lamp file ends in .toml")
     try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(starter_text())
+        place_new(path, starter_text().encode())
     except FileExistsError:
         raise InputError(f"{path} exists already; give another name") from None
     except (FileNotFoundError, NotADirectoryError):
@@ -134,8 +142,8 @@ def new(given: argparse.Namespace) -> int:
         reason = (error.strerror or str(error)).lower()
         raise SurroundingsError(f"{path} cannot be written: {reason}") from None
     at = shlex.quote(str(path))
-    print(f"wrote {path}: a whole lamp with invented numbers, every key explained")
-    print(f"next: put in your own numbers, then `derate check {at}` and `derate run {at}`")
+    _say(f"wrote {path}: a whole lamp with invented numbers, every key explained")
+    _say(f"next: put in your own numbers, then `derate check {at}` and `derate run {at}`")
     return HELD
 
 
@@ -153,6 +161,11 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Raise the complaint as InputError."""
         raise InputError(f"{message.removeprefix('argument ')}; see `{self.prog} --help`")
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Print help; argparse itself would pass over that it cannot be written."""
+        with streams.writing():
+            print(message, end="", file=file or sys.stderr)
 
 
 def _parser() -> _Parser:
@@ -173,27 +186,45 @@ def _parser() -> _Parser:
         return commands.add_parser(name, help=brief, description=text, allow_abbrev=False)
 
     one = command("run")
-    one.add_argument("lamp", metavar="LAMP", type=Path, help="a lamp file, lamp.toml")
+    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
     one.add_argument(
-        "--profile", metavar="NAME|FILE", help="a profile by name, or its file; default: the first"
-    )
+        "--profile", metavar="NAME|FILE", type=_name,
+        help="a profile by name, or its file; default: the first",
+    )  # fmt: skip
     one.add_argument(
-        "--out", metavar="DIR", type=Path, help="where to write report, figures, trace"
+        "--out", metavar="DIR", type=_path, help="where to write report, figures, trace"
     )
     one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
     one.add_argument("--seed", metavar="N", type=_seed, default=0, help="of noise and jitter; 0")
-    command("check").add_argument("lamp", metavar="LAMP", type=Path, help="a lamp file")
-    command("new").add_argument("file", metavar="FILE", type=Path, help="its name, ends in .toml")
+    command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
+    command("new").add_argument("file", metavar="FILE", type=_path, help="its name, ends in .toml")
     return parser
 
 
 def _seed(text: str) -> int:
     """A seed from the command line."""
-    if not (text.isascii() and text.isdigit() and int(text) <= LARGEST_SEED):
+    digits = text.isascii() and text.isdigit() and len(text) <= MOST_SIGNS
+    if not (digits and int(text) <= LARGEST_SEED):
         raise argparse.ArgumentTypeError(
-            f'found "{text}", a whole number from 0 to {LARGEST_SEED} is due'
+            f'found "{_short(text)}", a whole number from 0 to {LARGEST_SEED} is due'
         )
     return int(text)
+
+
+def _name(text: str) -> str:
+    """A name from the command line."""
+    if not text:
+        raise argparse.ArgumentTypeError('found "", a name is due')
+    return text
+
+
+def _path(text: str) -> Path:
+    """A path from the command line."""
+    return Path(_name(text))
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= MOST_SIGNS else text[: MOST_SIGNS - 3] + "..."
 
 
 def _profile(lamp: "Lamp", given: argparse.Namespace) -> tuple[str, "Profile"]:
@@ -226,11 +257,13 @@ def _show(result: "Result", *, as_json: bool) -> None:
     if as_json:
         from derate.report.summary import to_json
 
-        sys.stdout.write(to_json(result))
+        with streams.writing("utf-8"):
+            sys.stdout.write(to_json(result))
     else:
         from derate.report.terminal import print_result
 
-        print_result(result, sys.stdout)
+        with streams.writing():
+            print_result(result, sys.stdout)
 
 
 @contextmanager
@@ -256,7 +289,7 @@ def _tell_of_compiling() -> None:
 
 def _unknown(what: str, found: str, known: Iterable[str], manual: str) -> str:
     """The sentence about a word that is not known."""
-    return f'no {what} is called "{found}"{_near(found, known)}; see `{manual}`'
+    return f'no {what} is called "{_short(found)}"{_near(found, known)}; see `{manual}`'
 
 
 def _near(found: str, known: Iterable[str]) -> str:
@@ -264,6 +297,12 @@ def _near(found: str, known: Iterable[str]) -> str:
     return f', nearest is "{close[0]}"' if close else ""
 
 
+def _say(line: str) -> None:
+    """A line on standard output."""
+    with streams.writing():
+        print(line)
+
+
 def _tell(message: str) -> None:
-    """Progress and warnings, on standard error."""
-    print(f"derate: {message}", file=sys.stderr, flush=True)
+    """Progress, warnings and complaints, on standard error, each in one line."""
+    print(f"derate: {printable(message)}", file=sys.stderr, flush=True)

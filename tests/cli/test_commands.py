@@ -90,7 +90,9 @@ def test_a_lamp_without_profiles_asks_for_one(folder, derate):
     (folder / "bare.toml").write_text(text[: text.index("[profiles.evening]")], encoding="utf-8")
     status, _, err = derate("run", "bare.toml")
     assert status == 2
-    assert err == "derate: bare.toml: profiles: found none, due a profile in it, or a profile file\n"
+    assert (
+        err == "derate: bare.toml: profiles: found none, due a profile in it, or a profile file\n"
+    )
     assert derate("check", "bare.toml")[1].endswith("; profiles: none\n")
 
 
@@ -149,7 +151,7 @@ def test_version(derate):
 
 
 def test_interrupted_files_stay_whole(folder, derate, monkeypatch):
-    """An interrupt while writing leaves only whole files, and one line."""
+    """An interrupt while writing leaves nothing half done, and one line."""
 
     def interrupted(*_):
         raise KeyboardInterrupt
@@ -158,5 +160,4 @@ def test_interrupted_files_stay_whole(folder, derate, monkeypatch):
     status, out, err = derate("run", "lamp.toml", "--profile", "short.toml", "--out", "o")
     assert (status, out) == (130, "")
     assert err.endswith("derate: interrupted\n")
-    assert "report.html" not in {path.name for path in Path("o").iterdir()}
-    assert not list(Path("o").glob(".*"))
+    assert not Path("o").exists()

@@ -21,6 +21,17 @@ MISTAKES = [
     ),
     (["run", "lamp.toml", "--seed=-1"], '--seed: found "-1", a whole number from 0'),
     (["run", "lamp.toml", "--seed", "4294967296"], '--seed: found "4294967296", a whole'),
+    (["run", "lamp.toml", "--seed", "9" * 5000], f'--seed: found "{"9" * 57}...", a whole number'),
+    (["run", ""], 'LAMP: found "", a name is due; see `derate run --help`'),
+    (["run", "lamp.toml", "--profile", ""], '--profile: found "", a name is due'),
+    (["run", "lamp.toml", "--out", ""], '--out: found "", a name is due'),
+    (["run", "lamp.toml", "--profile", "x\ny"], 'lamp.toml: profile: found "x\\ny", due a profile'),
+    (["x\ny"], r'no command is called "x\u000ay"; see'),
+    (["run", "lamp.toml", "--profile", "n" * 300], 'lamp.toml: profile: found "nnn'),
+    (["run", "lamp.toml", "--out", "n" * 300], "n" * 300 + " cannot be written: file name too"),
+    (["run", "bad.toml", "--out", "fresh/out"], "bad.toml: "),
+    (["run", "spoilt.toml", "--profile", "short.toml", "--out", "fresh/out"], "spoilt.toml: "),
+    (["new", "n" * 300 + ".toml"], "n" * 300 + ".toml cannot be written: file name too long"),
     (["run", "none.toml"], "none.toml: found no such file, due a lamp file"),
     (["run", "."], ".: found a folder, due a lamp file"),
     (["run", "short.toml"], "short.toml: "),
@@ -52,9 +63,21 @@ MISTAKES = [
 ]
 
 
-@pytest.mark.parametrize(("words", "sentence"), MISTAKES, ids=[" ".join(m[0]) for m in MISTAKES])
+def spoilt(lamp):
+    """A lamp file that is right by itself, whose sensing chain cannot be built."""
+    text = re.sub(r'\nsupply = "[^"]* mV/A"', '\nsupply = "100 V/A"', lamp)
+    assert text != lamp
+    return text
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"), MISTAKES, ids=[" ".join(m[0])[:60] for m in MISTAKES]
+)
 def test_mistakes(words, sentence, folder, derate):
     """One sentence says what is wrong; nothing is printed or written."""
+    text = (folder / "lamp.toml").read_text(encoding="utf-8")
+    (folder / "spoilt.toml").write_text(spoilt(text), encoding="utf-8")
+    (folder / "bad.toml").write_text("[lamp]\n", encoding="utf-8")
     before = sorted(os.listdir(folder))
     status, out, err = derate(*words)
     assert status == 2
@@ -62,15 +85,14 @@ def test_mistakes(words, sentence, folder, derate):
     last = err.rstrip("\n").split("\n")[-1]
     assert last.startswith(f"derate: {sentence}"), err
     assert "Traceback" not in err
+    assert all(line.startswith("derate: ") for line in err.rstrip("\n").split("\n"))
     assert sorted(os.listdir(folder)) == before
 
 
 def test_an_impossible_chain_names_its_file(folder, derate):
     """What only building the sensing chain can find names the lamp file, in check and in run."""
     text = (folder / "lamp.toml").read_text(encoding="utf-8")
-    spoilt = re.sub(r'\nsupply = "[^"]* mV/A"', '\nsupply = "100 V/A"', text)
-    assert spoilt != text
-    (folder / "spoilt.toml").write_text(spoilt, encoding="utf-8")
+    (folder / "spoilt.toml").write_text(spoilt(text), encoding="utf-8")
     for words in (["check", "spoilt.toml"], ["run", "spoilt.toml", "--profile", "short.toml"]):
         status, out, err = derate(*words)
         assert (status, out) == (2, "")

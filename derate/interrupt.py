@@ -1,0 +1,39 @@
+"""Ctrl-C at a safe place: raised anywhere, it may fall into a library's callback and be lost."""
+
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+
+@contextmanager
+def held() -> Iterator[Callable[[], bool]]:
+    """Within, a first Ctrl-C only makes the function that is given true; a second acts as ever.
+
+    Raises KeyboardInterrupt at the end if the first was not acted on.
+    """
+    asked = False
+    usual = signal.getsignal(signal.SIGINT)
+    if usual is not signal.default_int_handler or not _is_main_thread():
+        yield lambda: False
+        return
+
+    def note(*_: object) -> None:
+        nonlocal asked
+        asked = True
+        signal.signal(signal.SIGINT, usual)
+
+    signal.signal(signal.SIGINT, note)
+    try:
+        yield lambda: asked
+    except Exception:
+        if not asked:
+            raise  # else it came of the interrupt, as when a compiler is interrupted too
+    finally:
+        signal.signal(signal.SIGINT, usual)
+    if asked:
+        raise KeyboardInterrupt
+
+
+def _is_main_thread() -> bool:
+    return threading.current_thread() is threading.main_thread()
