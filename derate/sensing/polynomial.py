@@ -30,7 +30,7 @@ def segment(curve: Polynomial) -> NDArray[np.float64] | None:
     slope = curve.trim(NEGLIGIBLE_C).deriv()
     turns = [-LOG_OHM_LIMIT, *_real_roots(slope), LOG_OHM_LIMIT]
     for low, high in itertools.pairwise(turns):
-        if slope(0.5 * (low + high)) > 0.0 and curve(low) < hot and cold < curve(high):
+        if curve(low) < hot and cold < curve(high):
             ends = np.array([_root_between(curve, y, low, high) for y in (hot, cold)])
             return np.ascontiguousarray([ends, curve(ends), slope(ends)])
     return None

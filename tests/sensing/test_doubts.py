@@ -84,6 +84,13 @@ def test_a_misprinted_row_is_found(step_c, off_k):
         assert found[0][3] == pytest.approx(-off_k, abs=0.1)
 
 
+def test_a_misprint_between_wide_rows_is_found():
+    """Rows 20 K apart show an error of 1.5 K; a real part's bends are allowed 0.6 K there."""
+    celsius, ohm = rows(20.0, digits=5)
+    ohm[4] = resistance_ohm(REAL, celsius[4] + 1.5)
+    assert [row[0] for row in odd_rows(celsius, ohm)] == [celsius[4]]
+
+
 def test_a_misprint_at_an_end_is_found_when_it_is_larger():
     """The first and last row, foretold from one side only, show an error of two kelvin."""
     celsius, ohm = rows(5.0, digits=5)
