@@ -1,6 +1,7 @@
 """Every figure of a report, with the words that belong to it, and how it becomes SVG and PNG."""
 
 import io
+import math
 import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
@@ -61,6 +62,8 @@ def _node_alt(result: "Result") -> str:
 def _sensing_alt(result: "Result") -> str:
     return "Reading, thermistor and hottest junction. " + "; ".join(
         f"{name} reads between {number(s.worst_low_k, 2)} and {number(s.worst_high_k, 2)} K off"
+        if math.isfinite(s.worst_low_k)
+        else f"{name} gives no healthy reading"
         for name, s in result.merit.sensors.items()
     )
 

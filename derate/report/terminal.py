@@ -1,5 +1,6 @@
 """The short table for people: fits 80 columns, the verdict last."""
 
+import math
 from collections.abc import Iterator
 from typing import IO, TYPE_CHECKING
 
@@ -103,6 +104,8 @@ def _facts(result: "Result") -> Iterator[tuple[str, str]]:
 
 def _sensing_sentence(sensor: "SensorMerit") -> str:
     """How far a sensor is off, and how far the junction is ahead of it."""
+    if not math.isfinite(sensor.worst_low_k):
+        return "no healthy reading"
     return (
         f"reads {sensor.worst_low_k:+.2f} to {sensor.worst_high_k:+.2f} K off its thermistor, "
         f"hottest junction up to {number(sensor.behind_junction_k)} K above it"

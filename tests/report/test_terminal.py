@@ -5,6 +5,8 @@ from dataclasses import replace
 
 import pytest
 
+from derate.report.figures import KINDS
+from derate.report.page import page
 from derate.report.terminal import COLUMNS, print_result
 from derate.report.verdict import verdict
 
@@ -58,3 +60,25 @@ def test_long_names_give_way_to_numbers(held):
         assert text.count(number) >= len(names), number
     first_column = "".join(line.strip().split("  ")[0] for line in text.split("\n"))
     assert all(name in first_column for name in names)
+
+
+def test_a_sensor_that_is_never_healthy(held):
+    """Where a sensor gave no reading all along, terminal, page and figure say so."""
+    nan = float("nan")
+    dead = replace(
+        held.merit.sensors["board"],
+        worst_low_k=nan,
+        worst_high_k=nan,
+        rms_k=nan,
+        behind_junction_k=nan,
+    )
+    result = replace(held, merit=replace(held.merit, sensors={"board": dead}))
+    out = io.StringIO()
+    print_result(result, out)
+    assert "sensing board  no healthy reading" in out.getvalue()
+    assert "nan" not in out.getvalue()
+    alt = next(kind.alt(result) for kind in KINDS if kind.name == "sensing")
+    assert "board gives no healthy reading" in alt
+    drawings = dict.fromkeys((kind.name for kind in KINDS), "")
+    row = "<td>board</td><td>-</td><td>-</td><td>-</td><td>-</td>"
+    assert row in page(result, drawings)
