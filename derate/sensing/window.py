@@ -152,8 +152,11 @@ def _no_room(side: _Side, circuit: Circuit, where: str) -> str:
 
 
 def _extra(side: _Side, circuit: Circuit) -> str:
-    """What else would help, where a resistor or a hasty sample hides this fault."""
+    """What else would help, where a reference, a resistor or a hasty sample hides this fault."""
     found = ""
+    top = side.healthy >= circuit.transfer.full_scale // 2
+    if top and not circuit.bridge.ratiometric:
+        found += f"a divider.reference nearer to the supply of {circuit.bridge.supply_v:g} V, "
     if side.wires == OPEN and circuit.bridge.parallel_ohm < math.inf:
         found += "a larger or no divider.parallel, "
     if side.wires == SHORT and circuit.bridge.series_ohm > 0.0:

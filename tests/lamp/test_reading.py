@@ -146,3 +146,8 @@ def test_the_name_of_a_profile_file_is_printable(tmp_path):
     mission = tmp_path / "two\nlines.toml"
     mission.write_text('duration = "20 s"\nambient = "25 degC"\n', encoding="utf-8")
     assert profile_of(load(path), mission)[0] == r"two\u000alines"
+
+
+def test_the_starter_names_the_columns_of_a_table():
+    """Who wants to give a CSV file learns its first line from the starter."""
+    assert TABLE.split("\n")[1] in starter_text()

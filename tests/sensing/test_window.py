@@ -231,3 +231,9 @@ def test_dnl_and_shape_of_inl_are_in_the_window(shape, dnl_lsb):
             assert not np.isnan(bad.reading_c(bad.sense(celsius)))
         for kind in FAULTS:
             assert np.isnan(bad.reading_c(bad.sense(25.0, fault=FAULTS[kind])))
+
+
+def test_a_reference_below_the_supply_is_named_as_a_cure():
+    """An ADC that is full before the divider is told what to change."""
+    with pytest.raises(InputError, match=r"a divider\.reference nearer to the supply of 3\.3 V"):
+        chain("pull-up", reference=2.0)
