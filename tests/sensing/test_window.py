@@ -237,3 +237,28 @@ def test_a_reference_below_the_supply_is_named_as_a_cure():
     """An ADC that is full before the divider is told what to change."""
     with pytest.raises(InputError, match=r"a divider\.reference nearer to the supply of 3\.3 V"):
         chain("pull-up", reference=2.0)
+
+
+@pytest.mark.parametrize("dnl_lsb", [1.0, -1.0])
+def test_a_code_too_wide_counts_as_an_offset(dnl_lsb):
+    """A transition one code off moves the edges as an offset of one code does, either way."""
+    uneven = chain(adc={"dnl_lsb": dnl_lsb, "bits": 10}).lookup.window
+    assert uneven == chain(adc={"offset_lsb": 1.0, "bits": 10}).lookup.window
+    assert uneven != chain(adc={"bits": 10}).lookup.window
+
+
+@pytest.mark.parametrize("arrangement", ARRANGEMENTS)
+def test_an_s_pulls_both_ends_outwards_at_its_worst(arrangement):
+    """Near either end an S of the worse sign moves the healthy code out by its own height there."""
+    peak_lsb = 20.0
+    bent_adc = {"bits": 12, "inl_lsb": peak_lsb, "inl_shape": "s"}
+    window = chain(arrangement, adc=bent_adc, thermistor=NARROW).lookup.window
+    plain = chain(arrangement, thermistor=NARROW)
+    for celsius in (0.0, 100.0):
+        ratio = ideal_lsb(plain.circuit, celsius) / 4096
+        height = 6 * 3**0.5 * ratio * (1 - ratio) * abs(1 - 2 * ratio) * peak_lsb
+        outwards = height if ratio > 0.5 else -height
+        healthy = np.floor(4096 * ratio + outwards)
+        broken = 4095 if ratio > 0.5 else 0
+        edge = window.high_code if ratio > 0.5 else window.low_code
+        assert edge == pytest.approx((healthy + broken) / 2, abs=1.0)
