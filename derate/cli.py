@@ -81,10 +81,10 @@ def run(given: argparse.Namespace) -> int:
     lamp = load(given.lamp)
     name, profile = _profile(lamp, given)
     _tell(f"running {given.lamp} through {name}")
-    _tell_of_compiling()
-    from derate.loop import run as loop
-
     with _naming(given.lamp), held() as stop:
+        _tell_of_compiling()
+        from derate.loop import run as loop
+
         result = loop.run(lamp, profile, profile_name=name, seed=given.seed, tell=_tell, stop=stop)
     result = _with_command(result, given)
     for warning in result.merit.warnings:

@@ -1,14 +1,19 @@
 """Ctrl-C at a safe place: raised anywhere, it may fall into a library's callback and be lost."""
 
+import os
 import signal
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+
+ANSWER = b"derate: stopping; once more stops at once\n"
 
 
 @contextmanager
 def held() -> Iterator[Callable[[], bool]]:
     """Within, a first Ctrl-C only makes the function that is given true; a second acts as ever.
+
+    The first is answered on standard error, as compiling may keep it waiting.
 
     Raises KeyboardInterrupt at the end if the first was not acted on.
     """
@@ -22,6 +27,8 @@ def held() -> Iterator[Callable[[], bool]]:
         nonlocal asked
         asked = True
         signal.signal(signal.SIGINT, usual)
+        with suppress(OSError):
+            os.write(2, ANSWER)  # print might be just at work and cannot be entered twice
 
     signal.signal(signal.SIGINT, note)
     try:

@@ -135,7 +135,7 @@ def test_a_closed_pipe_is_no_error(words, folder):
 
 
 def test_an_interrupt_is_one_line(folder):
-    """Ctrl-C in the middle of a long run: one line, status 130."""
+    """Ctrl-C in the middle of a long run: it ends in one line, status 130."""
     with started("run", "lamp.toml", "--json", "--profile", "hot_bag") as one:
         assert one.stderr.readline() == "derate: running lamp.toml through hot_bag\n"
         one.send_signal(signal.SIGINT)

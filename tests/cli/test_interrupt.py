@@ -7,7 +7,7 @@ import signal
 import pytest
 
 from derate.errors import SurroundingsError
-from derate.interrupt import held
+from derate.interrupt import ANSWER, held
 
 
 def interrupted():
@@ -84,3 +84,15 @@ def test_an_ignored_interrupt_stays_ignored():
             assert not stop()
     finally:
         signal.signal(signal.SIGINT, usual)
+
+
+def test_the_first_is_answered(capfd):
+    """Who presses once learns that the program stops, and how to stop it at once."""
+
+    def work():
+        with held():
+            interrupted()
+
+    with pytest.raises(KeyboardInterrupt):
+        work()
+    assert capfd.readouterr().err.encode() == ANSWER
