@@ -7,28 +7,26 @@ so that ``derate --help`` answers at once.
 
 import argparse
 import dataclasses
-import difflib
 import shlex
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING
 
-from derate import __version__, streams
+from derate import streams
+from derate.arguments import OPTIONS, parser, short, unknown
 from derate.errors import DerateError, InputError, SurroundingsError, printable
 from derate.interrupt import held
 
 if TYPE_CHECKING:
     from derate.lamp import Lamp, Profile
     from derate.loop.run import Result
+    from derate.sensing.study import ReadingStudy, Wanted
 
 HELD, EXCEEDED, WRONG = 0, 1, 2
 INTERRUPTED = 130
 PIPE_CLOSED = 141
-LARGEST_SEED = 2**32 - 1
-MOST_SIGNS = 60
-"""Of what was typed, as many signs are repeated in a complaint."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -52,19 +50,19 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _command(words: list[str]) -> int:
-    parser = _parser()
+    known = parser(COMMANDS)
     name = next((word for word in words if not word.startswith("-")), None)
     if name is not None and name not in COMMANDS:
-        raise InputError(_unknown("command", name, COMMANDS, "derate --help"))
-    given, unknown = parser.parse_known_args(words)
+        raise InputError(unknown("command", name, COMMANDS, "derate --help"))
+    given, extra = known.parse_known_args(words)
     manual = f"derate {given.command} --help"
     if given.command is None:
         raise InputError(f"a command is due, one of {', '.join(COMMANDS)}; see `derate --help`")
-    if unknown and not unknown[0].startswith("-"):
-        raise InputError(f'{given.command} has no use for "{_short(unknown[0])}"; see `{manual}`')
-    if unknown:
+    if extra and not extra[0].startswith("-"):
+        raise InputError(f'{given.command} has no use for "{short(extra[0])}"; see `{manual}`')
+    if extra:
         options = OPTIONS[given.command]
-        raise InputError(_unknown("option", unknown[0].split("=")[0], options, manual))
+        raise InputError(unknown("option", extra[0].split("=")[0], options, manual))
     given.words = words
     from derate.report.folder import gone_if_in_vain
 
@@ -147,84 +145,50 @@ def new(given: argparse.Namespace) -> int:
     return HELD
 
 
-COMMANDS = {"run": run, "check": check, "new": new}
-OPTIONS = {
-    "run": ("--profile", "--out", "--json", "--seed", "--help"),
-    "check": ("--help",),
-    "new": ("--help",),
-}
+def table(given: argparse.Namespace) -> int:
+    """Tell what the firmware reads: error budget, smallest reading table, a threshold as code."""
+    folder, firmware = _prepared(given.out), _prepared(given.c, "--c")
+    from derate.lamp import load
+
+    lamp = load(given.lamp)
+    wanted = _wanted(given)
+    _tell_of_compiling()
+    from derate.sensing.study import study_lamp
+
+    with _naming(given.lamp):
+        study = study_lamp(lamp, given.sensor, wanted=wanted, bits=given.bits)
+    study = dataclasses.replace(study, source={**study.source, "command": _command_line(given)})
+    for warning in study.warnings:
+        _tell(f"warning: {warning}")
+    if firmware is not None or folder is not None:
+        from derate.report.table_files import write_firmware, write_report
+
+        if firmware is not None:
+            written = write_firmware(study, firmware)
+            _tell(f"wrote {', '.join(path.name for path in written)} to {firmware}")
+        if folder is not None:
+            written = write_report(study, folder)
+            _tell(f"wrote {len(written)} files to {folder}, table.html among them")
+    _show_study(study, as_json=given.json)
+    return HELD
 
 
-class _Parser(argparse.ArgumentParser):
-    """A parser whose complaints are sentences like all others."""
-
-    def error(self, message: str) -> NoReturn:
-        """Raise the complaint as InputError."""
-        raise InputError(f"{message.removeprefix('argument ')}; see `{self.prog} --help`")
-
-    def _print_message(self, message: str, file: Any = None) -> None:
-        """Print help; argparse itself would pass over that it cannot be written."""
-        with streams.writing():
-            print(message, end="", file=file or sys.stderr)
+COMMANDS = {"run": run, "table": table, "check": check, "new": new}
 
 
-def _parser() -> _Parser:
-    parser = _Parser(
-        prog="derate",
-        description="Thermal derating of high-power LED lamps, with the firmware in the loop.",
-        epilog="Exit status: 0 limits held, 1 a limit was exceeded, 2 the input or the "
-        "surroundings are wrong. A firmware limit is no substitute for an independent hardware "
-        "cut-out where failure can hurt; measure before trusting.",
-        allow_abbrev=False,
+def _wanted(given: argparse.Namespace) -> "Wanted":
+    """What the options ask of the table."""
+    from derate.sensing.study import Wanted
+
+    interest_c = tuple(given.interest) if given.interest else None
+    return Wanted(
+        max_error_k=given.max_error,
+        max_bytes=given.bytes,
+        kind=given.kind,
+        scale=given.scale,
+        threshold_c=given.threshold,
+        interest_c=interest_c,
     )
-    parser.add_argument("--version", action="version", version=f"derate {__version__}")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-
-    def command(name: str) -> argparse.ArgumentParser:
-        text = (COMMANDS[name].__doc__ or "").strip()
-        brief = text[0].lower() + text[1:].rstrip(".")
-        return commands.add_parser(name, help=brief, description=text, allow_abbrev=False)
-
-    one = command("run")
-    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
-    one.add_argument(
-        "--profile", metavar="NAME|FILE", type=_name,
-        help="a profile by name, or its file; default: the first",
-    )  # fmt: skip
-    one.add_argument(
-        "--out", metavar="DIR", type=_path, help="where to write report, figures, trace"
-    )
-    one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
-    one.add_argument("--seed", metavar="N", type=_seed, default=0, help="of noise and jitter; 0")
-    command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
-    command("new").add_argument("file", metavar="FILE", type=_path, help="its name, ends in .toml")
-    return parser
-
-
-def _seed(text: str) -> int:
-    """A seed from the command line."""
-    digits = text.isascii() and text.isdigit() and len(text) <= MOST_SIGNS
-    if not (digits and int(text) <= LARGEST_SEED):
-        raise argparse.ArgumentTypeError(
-            f'found "{_short(text)}", a whole number from 0 to {LARGEST_SEED} is due'
-        )
-    return int(text)
-
-
-def _name(text: str) -> str:
-    """A name from the command line."""
-    if not text:
-        raise argparse.ArgumentTypeError('found "", a name is due')
-    return text
-
-
-def _path(text: str) -> Path:
-    """A path from the command line."""
-    return Path(_name(text))
-
-
-def _short(text: str) -> str:
-    return text if len(text) <= MOST_SIGNS else text[: MOST_SIGNS - 3] + "..."
 
 
 def _profile(lamp: "Lamp", given: argparse.Namespace) -> tuple[str, "Profile"]:
@@ -237,19 +201,23 @@ def _profile(lamp: "Lamp", given: argparse.Namespace) -> tuple[str, "Profile"]:
     return name, profile
 
 
-def _prepared(out: Path | None) -> Path | None:
-    """The folder for --out, made before any work."""
+def _prepared(out: Path | None, option: str = "--out") -> Path | None:
+    """The folder for an option, made before any work."""
     if out is not None:
         from derate.report.folder import prepare
 
-        prepare(out)
+        prepare(out, option)
     return out
 
 
 def _with_command(result: "Result", given: argparse.Namespace) -> "Result":
     """The result with the command line in its provenance."""
-    command = shlex.join(["derate", *given.words])
-    return dataclasses.replace(result, provenance={**result.provenance, "command": command})
+    provenance = {**result.provenance, "command": _command_line(given)}
+    return dataclasses.replace(result, provenance=provenance)
+
+
+def _command_line(given: argparse.Namespace) -> str:
+    return shlex.join(["derate", *given.words])
 
 
 def _show(result: "Result", *, as_json: bool) -> None:
@@ -264,6 +232,20 @@ def _show(result: "Result", *, as_json: bool) -> None:
 
         with streams.writing():
             print_result(result, sys.stdout)
+
+
+def _show_study(study: "ReadingStudy", *, as_json: bool) -> None:
+    """Print what the firmware reads, for a machine or for people."""
+    if as_json:
+        from derate.report.table_summary import to_json
+
+        with streams.writing("utf-8"):
+            sys.stdout.write(to_json(study))
+    else:
+        from derate.report.table_terminal import print_study
+
+        with streams.writing():
+            print_study(study, sys.stdout)
 
 
 @contextmanager
@@ -285,16 +267,6 @@ def _tell_of_compiling() -> None:
 
     if not Path(vars(numba.config)["CACHE_DIR"]).exists():
         _tell("the first run compiles its kernels, which takes some seconds")
-
-
-def _unknown(what: str, found: str, known: Iterable[str], manual: str) -> str:
-    """The sentence about a word that is not known."""
-    return f'no {what} is called "{_short(found)}"{_near(found, known)}; see `{manual}`'
-
-
-def _near(found: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(found, list(known), n=1, cutoff=0.5)
-    return f', nearest is "{close[0]}"' if close else ""
 
 
 def _say(line: str) -> None:

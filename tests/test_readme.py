@@ -2,6 +2,7 @@
 
 import os
 import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -22,7 +23,7 @@ def test_the_tour_runs(tmp_path):
             commands = [[sys.executable, "-c", block]]
         else:
             commands = [
-                [sys.executable, "-m", *line.split()] for line in block.strip().splitlines()
+                [sys.executable, "-m", *shlex.split(line)] for line in block.strip().splitlines()
             ]
         for command in commands:
             done = subprocess.run(

@@ -1,0 +1,190 @@
+"""The words of the command line: what each command takes, and complaints about the rest.
+
+Nothing heavy is imported here, so that ``derate --help`` answers at once.
+"""
+
+import argparse
+import difflib
+import sys
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any, NoReturn
+
+from derate import __version__, streams
+from derate.errors import InputError
+
+LARGEST_SEED = 2**32 - 1
+MOST_SIGNS = 60
+"""Of what was typed, as many signs are repeated in a complaint."""
+TABLE_KINDS = ("placed knots", "temperature steps", "code steps", "direct")
+OPTIONS = {
+    "run": ("--profile", "--out", "--json", "--seed", "--help"),
+    "table": (
+        "--sensor",
+        "--bits",
+        "--max-error",
+        "--bytes",
+        "--kind",
+        "--scale",
+        "--threshold",
+        "--interest",
+        "--c",
+        "--out",
+        "--json",
+        "--help",
+    ),
+    "check": ("--help",),
+    "new": ("--help",),
+}
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose complaints are sentences like all others."""
+
+    def error(self, message: str) -> NoReturn:
+        """Raise the complaint as InputError."""
+        raise InputError(f"{message.removeprefix('argument ')}; see `{self.prog} --help`")
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Print help; argparse itself would pass over that it cannot be written."""
+        with streams.writing():
+            print(message, end="", file=file or sys.stderr)
+
+
+def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
+    """The parser of all commands; what each does is told by its docstring."""
+    parser = Parser(
+        prog="derate",
+        description="Thermal derating of high-power LED lamps, with the firmware in the loop.",
+        epilog="Exit status: 0 limits held, 1 a limit was exceeded, 2 the input or the "
+        "surroundings are wrong. A firmware limit is no substitute for an independent hardware "
+        "cut-out where failure can hurt; measure before trusting.",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"derate {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+
+    def command(name: str) -> argparse.ArgumentParser:
+        text = (commands_by_name[name].__doc__ or "").strip()
+        brief = text[0].lower() + text[1:].rstrip(".")
+        return commands.add_parser(name, help=brief, description=text, allow_abbrev=False)
+
+    one = command("run")
+    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
+    one.add_argument(
+        "--profile", metavar="NAME|FILE", type=_name,
+        help="a profile by name, or its file; default: the first",
+    )  # fmt: skip
+    one.add_argument(
+        "--out", metavar="DIR", type=_path, help="where to write report, figures, trace"
+    )
+    one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+    one.add_argument(
+        "--seed",
+        metavar="N",
+        type=_whole(0, LARGEST_SEED),
+        default=0,
+        help="of noise and jitter; 0",
+    )
+    _table_options(command("table"))
+    command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
+    command("new").add_argument("file", metavar="FILE", type=_path, help="its name, ends in .toml")
+    return parser
+
+
+def _table_options(one: argparse.ArgumentParser) -> None:
+    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
+    one.add_argument("--sensor", metavar="NAME", help="which sensor; default: the first")
+    one.add_argument("--bits", metavar="N", type=_whole(6, 16), help="another ADC: 6 to 16 bits")
+    size = one.add_mutually_exclusive_group()
+    size.add_argument(
+        "--max-error", metavar="K", type=_quantity("K", 'an error such as "0.1 K"'),
+        help='at most this error of the table, "0.1 K"; the default',
+    )  # fmt: skip
+    size.add_argument(
+        "--bytes", metavar="N", type=_whole(4, 131072), help="the best table in N bytes instead"
+    )
+    one.add_argument(
+        "--kind", metavar="KIND", type=_kind,
+        help=f"{', '.join(TABLE_KINDS)}; default: the smallest of all",
+    )  # fmt: skip
+    one.add_argument(
+        "--scale",
+        metavar="N",
+        type=_whole(1, 256),
+        default=100,
+        help="readings in 1/N degC: 16, 32, 64, 100 or 128; default: 100",
+    )
+    celsius = _quantity("degC", 'a temperature such as "85 degC"')
+    one.add_argument(
+        "--threshold", metavar="T", type=celsius, help='the code to compare with, for "85 degC"'
+    )
+    one.add_argument(
+        "--interest", metavar=("LOW", "HIGH"), nargs=2, type=celsius,
+        help='judge resistors from "40 degC" to "110 degC"; default: the working range',
+    )  # fmt: skip
+    one.add_argument("--c", metavar="DIR", type=_path, help="where to write C, test, CSV, JSON")
+    one.add_argument("--out", metavar="DIR", type=_path, help="where to write the page and figures")
+    one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+
+
+def _kind(text: str) -> str:
+    """A kind of table from the command line."""
+    if text not in TABLE_KINDS:
+        near, known = _near(text, TABLE_KINDS), ", ".join(TABLE_KINDS)
+        raise argparse.ArgumentTypeError(f'found "{text}", one of {known} is due{near}')
+    return text
+
+
+def _quantity(unit: str, due: str) -> Callable[[str], float]:
+    """A reader of quantities of one unit from the command line."""
+
+    def read(text: str) -> float:
+        from derate.lamp.quantities import convert
+
+        try:
+            return convert(text, unit)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f'found "{short(text)}", {due} is due') from None
+
+    return read
+
+
+def _whole(low: int, high: int) -> Callable[[str], int]:
+    """A reader of whole numbers from the command line."""
+
+    def read(text: str) -> int:
+        digits = text.isascii() and text.isdigit() and len(text) <= MOST_SIGNS
+        if not (digits and low <= int(text) <= high):
+            due = f"a whole number from {low} to {high}"
+            raise argparse.ArgumentTypeError(f'found "{short(text)}", {due} is due')
+        return int(text)
+
+    return read
+
+
+def _name(text: str) -> str:
+    """A name from the command line."""
+    if not text:
+        raise argparse.ArgumentTypeError('found "", a name is due')
+    return text
+
+
+def _path(text: str) -> Path:
+    """A path from the command line."""
+    return Path(_name(text))
+
+
+def short(text: str) -> str:
+    """What was typed, cut where it is long."""
+    return text if len(text) <= MOST_SIGNS else text[: MOST_SIGNS - 3] + "..."
+
+
+def unknown(what: str, found: str, known: Iterable[str], manual: str) -> str:
+    """The sentence about a word that is not known."""
+    return f'no {what} is called "{short(found)}"{_near(found, known)}; see `{manual}`'
+
+
+def _near(found: str, known: Iterable[str]) -> str:
+    close = difflib.get_close_matches(found, list(known), n=1, cutoff=0.5)
+    return f', nearest is "{close[0]}"' if close else ""
