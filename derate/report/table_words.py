@@ -75,12 +75,17 @@ def hint(study: "ReadingStudy") -> str:
     where = f"from {low_c:g} to {high_c:g} degC"
     if best.refused is not None:
         return f"no resistor leaves room for fault windows and tolerances {where}"
-    step = f"{figures(present.worst_k_per_code, 2)} K per code at worst {where}"
+    step = (
+        f"{figures(present.worst_k_per_code, 2)} K per code,"
+        f" {figures(present.worst_error_k, 2)} K error at worst {where}"
+    )
     name = ohm_words(present.resistor_ohm)
     if present.refused is not None:
         return f"{name} is not to be used: {present.refused}; {_offer(best)} leaves room"
     if math.isfinite(present.cost) and present.cost > CLOSE_ENOUGH:
-        return f"{name}: {step}; {_offer(best)} would be finer"
+        errs_more = best.worst_error_k > CLOSE_ENOUGH * present.worst_error_k
+        result = "be finer but err more" if errs_more else "be finer"
+        return f"{name}: {step}; {_offer(best)} would {result}"
     return f"{name}: {step}, about as fine as any can be"
 
 
@@ -105,7 +110,8 @@ def verdict(study: "ReadingStudy") -> str:
 def _offer(one: "Candidate") -> str:
     return (
         f"{ohm_words(one.resistor_ohm)} ({figures(one.worst_k_per_code, 2)} K per code,"
-        f" {one.open_margin_codes} codes to open, {one.short_margin_codes} to short)"
+        f" {figures(one.worst_error_k, 2)} K error, {one.open_margin_codes} codes to open,"
+        f" {one.short_margin_codes} to short)"
     )
 
 

@@ -4,6 +4,7 @@ import io
 import json
 import re
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -80,7 +81,7 @@ def test_the_terminal_says_what_was_asked(study, printed):
         f"codes from {study.table.window.high_code} on",
         f"too hot when code <= {limit.code}",
         f"units trip between {limit.low_c:.1f} and {limit.high_c:.1f} degC",
-        "K per code at worst from 40 to 100 degC",
+        "K error at worst from 40 to 100 degC",
     ):
         assert due in words
 
@@ -120,6 +121,15 @@ def test_the_hint_compares_with_the_best(study):
     assert not best.present
     assert "would be finer" in hint(study)
     assert f"{best.open_margin_codes} codes to open" in hint(study)
+
+
+def test_a_finer_resistor_that_errs_more_is_told(study):
+    """Finer steps are not sold as better readings where the whole error grows."""
+    best, *rest = study.candidates
+    worse = best._replace(worst_error_k=10.0)
+    assert hint(replace(study, candidates=(worse, *rest))).endswith("would be finer but err more")
+    better = best._replace(worst_error_k=0.01)
+    assert hint(replace(study, candidates=(better, *rest))).endswith("would be finer")
 
 
 def test_other_resistors_are_usable(study):
