@@ -1,5 +1,6 @@
 """Which stroke each channel or node gets: the colour its name says, else one of the palette."""
 
+import itertools
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
@@ -28,10 +29,15 @@ def strokes(names: Sequence[str]) -> dict[str, Stroke]:
         taken = {*spoken.values(), *(stroke.colour for stroke in given.values())}
         fresh = (c for c in style.PALETTE if c not in taken)
         alike = {stroke.colour for stroke in given.values() if stroke.dash == dash}
-        again = (c for c in style.PALETTE if c not in alike and c not in spoken.values())
+        again = (c for c in _every_colour() if c not in alike and c not in spoken.values())
         colour = spoken.get(name) or next(fresh, None) or next(again, style.INK)
         given[name] = Stroke(colour, dash, width_pt)
     return given
+
+
+def _every_colour() -> Iterable[str]:
+    """The palette, then every tone that a name could say."""
+    return dict.fromkeys([*style.PALETTE, *itertools.chain(*style.TONES.values())])
 
 
 def channel_strokes(result: "Result") -> dict[str, Stroke]:
