@@ -58,16 +58,18 @@ def describe(event: Event) -> str:
 
 def _of_status(trace: Trace) -> list[Happening]:
     status = trace["status"].astype(int)
-    fault = status & command.FAULT != 0
     cutoff = status & command.CUTOFF != 0
-    names = {row: command.fault_name(int(status[row])) for row, _ in merit.spells(fault)}
+    names = {
+        row: command.fault_name(int(status[row]))
+        for row, _ in merit.spells(status & command.FAULT != 0)
+    }
     found = []
     for name in dict.fromkeys(names.values()):
         rows = [row for row in names if names[row] == name]
         found += _marks(trace, rows, f"fault seen: {name}", "fault")
     found += _marks(trace, [row for row, _ in merit.spells(cutoff)], "cut-off", "cutoff")
     held_back = merit.held_back_rows(trace)
-    rows = [row for row, _ in merit.spells(held_back) if not (fault | cutoff)[row]]
+    rows = [row for row, _ in merit.spells(held_back) if not cutoff[row]]
     return found + _marks(trace, rows, "light held back", "throttle")
 
 

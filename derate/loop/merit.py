@@ -180,7 +180,7 @@ def sensor_merits(lamp: Lamp, profile: Profile, trace: Trace) -> dict[str, Senso
 def throttling(trace: Trace) -> tuple[int, float]:
     """How many times the control began to hold light back, and for how long in all [s].
 
-    Light is held back while the limit is below the largest request.
+    Light is held back while the limit is below the largest request; sensor faults count apart.
     """
     stretches = spells(held_back_rows(trace)[:-1])
     time_s = trace["time_s"]
@@ -188,9 +188,10 @@ def throttling(trace: Trace) -> tuple[int, float]:
 
 
 def held_back_rows(trace: Trace) -> NDArray[np.bool_]:
-    """Rows in which the limit lies below the largest request."""
+    """Rows in which the limit lies below the largest request, and not because of a sensor fault."""
     requests = [trace[name] for name in trace.names if name.startswith("request_")]
-    return np.asarray(trace["limit"] + 1.0 / ONE_Q15 < np.max(requests, axis=0))
+    below = trace["limit"] + 1.0 / ONE_Q15 < np.max(requests, axis=0)
+    return np.asarray(below & (trace["status"].astype(int) & command.FAULT == 0))
 
 
 class Step(NamedTuple):

@@ -62,6 +62,16 @@ def test_throttling_counts_times_and_seconds():
     assert merit.throttling(trace_of_share(share)) == (2, pytest.approx(1.5))
 
 
+def test_a_sensor_fault_is_no_throttling():
+    """Light held down by a fault counts as the fault, not as held back by the policy."""
+    trace = trace_of_share([1.0] * 10 + [0.1] * 20 + [1.0] * 10)
+    trace.columns["status"][10:30] = command.FAULT | command.OPEN
+    assert merit.throttling(trace) == (0, 0.0)
+    (cause, fault), *_ = merit.fault_merits(trace).items()
+    assert cause == "sensor open"
+    assert (fault.times, fault.seconds, fault.first_s) == (1, pytest.approx(2.0), 1.0)
+
+
 def test_run_adds_up():
     """Light of the channels adds to the whole, the trace integrates to it, margins to limits."""
     result = run(Lamp.model_validate(spot()))
