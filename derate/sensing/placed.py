@@ -4,10 +4,13 @@ A dynamic programme over the corners (code, value) that k segments reach: from o
 slopes that stay in the corridor form a cone, and at each further code the cone holds an interval
 of whole values. The union over all corners of a layer is the next layer, no more and no less;
 corners from which the bound of ``straight`` says that the end is out of reach are left out. So a
-search over all corners that does not reach the end proves that no such table exists. A search
-over some of them, spread evenly, comes first: it finds most tables in a hundredth of the time.
+search over all corners that does not reach the end proves that no such table exists. Searches
+over some of the corners, spread evenly, come first: they find most tables in a hundredth of the
+time, and where they need no more segments than the bound, nothing is left to prove. The proof is
+given up where it would take seconds; the bound then stays below the number found.
 """
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -26,10 +29,15 @@ from derate.sensing.corridor import (
 from derate.sensing.straight import reaches
 
 ALL = 1 << 30
-SEARCHES = ((6, 12), (24, 48), (96, 192), (384, ALL), (ALL, ALL))
-"""Corners searched in a layer: at most so many codes, and values at each; the last: all."""
-WORK_LIMIT = 1_500_000_000
-"""Cone steps up to which a search is worth its time; they take about a nanosecond each."""
+COARSE = ((6, 12), (24, 48))
+"""Corners searched first in a layer: at most so many codes, and values at each."""
+DENSE = ((96, 192), (384, ALL), (ALL, ALL))
+"""Corners searched while there is work left for it; the last: all."""
+QUICK_WORK = 30_000_000
+WORK_LIMIT = 1_200_000_000
+"""Cone steps, a few nanoseconds each: for a first line, and for the proof that none is shorter."""
+LEAST_CHOICE = 4
+"""Codes per segment, on average, that a thinned search must leave."""
 
 
 class Placement(NamedTuple):
@@ -48,33 +56,88 @@ class _Layer(NamedTuple):
     before: Whole
 
 
+_Layers = list[_Layer]
+
+
 def fewest_segments(
-    corridor: Corridor, *, least_rise: int = 0, at_most: int | None = None
+    corridor: Corridor,
+    *,
+    least_rise: int = 0,
+    at_most: int | None = None,
+    work_limit: float | None = None,
 ) -> Placement | None:
     """A line with the fewest segments; None when none is found, or none of ``at_most`` segments.
 
     ``least_rise`` [counts]: by which every segment must follow the curve's direction.
+    ``work_limit`` [cone steps]: less than WORK_LIMIT for a quicker answer with a weaker bound.
     """
-    ahead, back = reaches(corridor)
-    lower_bound = segments = len(ahead) - 1
-    last = len(corridor.low) - 1
-    while segments <= (last if at_most is None else min(last, at_most)):
-        window = _window(ahead, back, segments)
-        for codes, values in SEARCHES:
-            if _work(corridor, window, codes, values) > WORK_LIMIT:
-                break
+    reach = reaches(corridor)
+    bound = len(reach[0]) - 1
+    if at_most is not None and bound > at_most:
+        return None
+    layers = _quick(corridor, reach, least_rise)
+    if layers is None or len(layers) - 1 > bound:
+        left = WORK_LIMIT if work_limit is None else work_limit
+        layers, bound = _proved(corridor, reach, least_rise, layers, left)
+    if layers is None or (at_most is not None and len(layers) - 1 > at_most):
+        return None
+    return Placement(*_traced(layers), bound)
+
+
+def _quick(corridor: Corridor, reach: tuple[Whole, Whole], least_rise: int) -> _Layers | None:
+    """A short line: by coarse searches, and where these fall behind by one over fewer codes."""
+    bound, last = len(reach[0]) - 1, len(corridor.low) - 1
+    enough = bound + 1 + bound // 16
+    found = _coarse(corridor, reach, range(bound, enough + 1), least_rise)
+    stride = math.ceil(_whole_work(corridor, reach[0]) / QUICK_WORK)
+    if LEAST_CHOICE * stride * bound <= last or stride == 1:
+        while found is None and stride > 0:
+            found = _search_whole(corridor, reach[0], least_rise, stride)
+            stride //= 2
+    return found or _coarse(corridor, reach, range(enough + 1, last + 1), least_rise)
+
+
+def _coarse(
+    corridor: Corridor, reach: tuple[Whole, Whole], numbers: range, least_rise: int
+) -> _Layers | None:
+    for segments in numbers:
+        for codes, values in COARSE:
+            window = _window(*reach, segments)
             layers = _search(corridor, window, codes, values, least_rise)
             if layers is not None:
-                return Placement(*_traced(layers), lower_bound)
-        else:
-            lower_bound += lower_bound == segments
-        if segments == len(ahead) and _whole_work(corridor, ahead) <= WORK_LIMIT:
-            layers = _search_whole(corridor, ahead, least_rise)
-            if layers is None or (at_most is not None and len(layers) - 1 > at_most):
-                return None
-            return Placement(*_traced(layers), len(layers) - 1)
-        segments += 1
+                return layers
     return None
+
+
+def _proved(
+    corridor: Corridor,
+    reach: tuple[Whole, Whole],
+    least_rise: int,
+    best: _Layers | None,
+    left: float,
+) -> tuple[_Layers | None, int]:
+    """The shortest line, with its number of segments as the bound as far as the work suffices."""
+    bound = len(reach[0]) - 1
+    size = len(best) - 1 if best else bound
+    for segments in range(bound, min(bound + 2, size)):
+        window = _window(*reach, segments)
+        for codes, values in DENSE:
+            work = _work(corridor, window, codes, values)
+            if work > left:
+                break
+            left -= work
+            layers = _search(corridor, window, codes, values, least_rise)
+            if layers is not None:
+                best, size = layers, segments
+                break
+        else:
+            bound += bound == segments
+        if size == bound:
+            return best, bound
+    if _whole_work(corridor, reach[0]) <= left:
+        best = _search_whole(corridor, reach[0], least_rise)
+        bound = len(best) - 1 if best else bound
+    return best, bound
 
 
 def _window(ahead: Whole, back: Whole, segments: int) -> NDArray[np.int64]:
@@ -101,8 +164,13 @@ def _whole_work(corridor: Corridor, ahead: Whole) -> float:
     return float(np.sum(np.diff(values[ahead]) * np.diff(ahead)))
 
 
-def _search_whole(corridor: Corridor, ahead: Whole, least_rise: int) -> list[_Layer] | None:
-    """The layers of a search over all corners, each in the first layer that reaches it."""
+def _search_whole(
+    corridor: Corridor, ahead: Whole, least_rise: int, stride: int = 1
+) -> _Layers | None:
+    """The layers of a search over all corners, each in the first layer that reaches it.
+
+    ``stride``: only corners at every so many codes, counted from the last.
+    """
     low, high, falling = corridor
     last, width = len(low) - 1, int(np.max(high - low)) + 1
     seen = np.zeros((last + 1) * width, bool)
@@ -110,10 +178,12 @@ def _search_whole(corridor: Corridor, ahead: Whole, least_rise: int) -> list[_La
     layers = [_Layer(np.zeros_like(start), start, np.zeros_like(start))]
     while len(layers[-1].at) > 0:
         at, value, _ = layers[-1]
-        end = int(ahead[min(len(layers), len(ahead) - 1)])
-        found = np.stack(
-            _advanced(low, high, falling, at, value, int(at.min()) + 1, end, 1, ALL, least_rise)
-        )
+        first, end = int(at.min()) + 1, int(ahead[min(len(layers), len(ahead) - 1)])
+        end -= (end - last) % stride
+        if end < first:
+            return None
+        step = _advanced(low, high, falling, at, value, first, end, stride, ALL, least_rise)
+        found = np.stack(step)
         place = found[0] * width + found[1] - low[found[0]]
         found = found[:, ~seen[place]]
         seen[place] = True
@@ -125,7 +195,7 @@ def _search_whole(corridor: Corridor, ahead: Whole, least_rise: int) -> list[_La
 
 def _search(
     corridor: Corridor, window: NDArray[np.int64], codes: int, values: int, least_rise: int
-) -> list[_Layer] | None:
+) -> _Layers | None:
     """The layers of a search up to the last corner, None where it ends before."""
     low, high, falling = corridor
     start = np.arange(low[0], high[0] + 1)[:: _stride(int(high[0] - low[0]) + 1, values)]
@@ -147,7 +217,7 @@ def _stride(count: int, at_most: int) -> int:
     return -(-count // at_most)
 
 
-def _traced(layers: list[_Layer]) -> tuple[Whole, Whole]:
+def _traced(layers: _Layers) -> tuple[Whole, Whole]:
     """Corners from first to last, through the middle of the values that reach the end."""
     row = len(layers[-1].at) // 2
     at, value = [], []

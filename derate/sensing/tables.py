@@ -23,6 +23,8 @@ ROUNDING_COUNTS = 0.5 + 1e-6
 """A whole count is off by half of one at least."""
 CLOSE_ENOUGH = 1.005
 """Ratio of errors at which a search for the least error of placed knots ends."""
+SAME = 1e-9
+"""Share and kelvin by which an error is raised to be asked for again, against rounding."""
 TRADE_ERRORS_K = (2.0, 1.0, 0.5, 0.25, 0.1, 0.05, 0.025)
 NO_KNOTS = np.zeros(0, np.uint16)
 
@@ -210,7 +212,9 @@ def _temperatures_within_bytes(task: _Task, most: int) -> ReadingTable | None:
 
 
 def _placed(task: _Task, error_k: float, at_most: int | None = None) -> ReadingTable | None:
-    placed = fewest_segments(about(task.curve, error_k * task.scale), at_most=at_most)
+    corridor = about(task.curve, error_k * task.scale)
+    work = None if at_most is None else 0.0
+    placed = fewest_segments(corridor, at_most=at_most, work_limit=work)
     if placed is None:
         return None
     codes, bound = task.codes[placed.at], placed.lower_bound
@@ -230,7 +234,7 @@ def _placed_within_bytes(task: _Task, most: int) -> ReadingTable | None:
             below_k = middle_k
         else:
             best = found
-    return best
+    return best and _placed(task, best.error_k * (1.0 + SAME) + SAME)
 
 
 _WITHIN_ERROR: dict[str, Callable[[_Task, float], ReadingTable | None]] = {

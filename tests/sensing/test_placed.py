@@ -84,9 +84,9 @@ def test_a_gap_is_stated_not_hidden(monkeypatch):
     """Where too little is searched, the line still holds and the bound stays below its size."""
     walls = about(40.0 * np.sqrt(np.arange(3000.0)), 3.0)
     least = fewest_segments(walls)
-    monkeypatch.setattr(placed, "SEARCHES", ((2, 2), (1 << 30, 1 << 30)))
-    monkeypatch.setattr(placed, "WORK_LIMIT", 20_000)
-    rough = fewest_segments(walls)
+    monkeypatch.setattr(placed, "COARSE", ((2, 2),))
+    monkeypatch.setattr(placed, "QUICK_WORK", 20_000)
+    rough = fewest_segments(walls, work_limit=0)
     check_line(walls, rough, 0)
     assert rough.lower_bound <= least.lower_bound == len(least.at) - 1 < len(rough.at) - 1
 
