@@ -6,8 +6,9 @@
 - "placed knots": knots in code and value, as few as the error allows (``placed``).
 
 Between knots the reading follows the whole-number formula of ``lookup``; below the first knot and
-above the last it stays at their values. Errors are against the ideal chain at the middle of each
-code over the working range, rounding included. Fault codes are those of the window.
+above the last it stays at their values; the last of "code steps" may lie beyond the converter's
+codes. Errors are against the ideal chain at the middle of each code over the working range,
+rounding included. Fault codes are those of the window.
 """
 
 from typing import NamedTuple
