@@ -23,7 +23,8 @@ lint: $(VENV)/.ready-dev  ## style and types only
 	$(BIN)/mypy
 
 bench: $(VENV)/.ready-dev  ## measure speeds on this machine, print them as JSON
-	for script in tests/speed/bench_*.py; do $(BIN)/python $$script || exit 1; done
+	for script in tests/speed/bench_*.py; do \
+	  $(BIN)/python -m $$(echo $${script%.py} | tr / .) || exit 1; done
 
 clean:  ## remove the virtual environment and everything made
 	rm -rf $(VENV) out build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis
