@@ -2,12 +2,11 @@
 
 from typing import TYPE_CHECKING, Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from derate.report import words
 from derate.report.events import in_order
 from derate.report.figures import KINDS
+from derate.report.rendering import rendered
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import by_margin, junctions, limited_nodes, verdict, verdict_class
 
@@ -52,25 +51,7 @@ PROVENANCE = (
 
 def page(result: "Result", drawings: dict[str, str]) -> str:
     """The whole page as HTML; ``drawings``: figure name -> SVG made to stand inside a page."""
-    environment = Environment(
-        loader=PackageLoader("derate.report", "."),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["typeset"] = words.typeset
-    environment.filters["duration"] = words.duration
-    environment.filters["percent"] = words.percent
-    environment.filters["number"] = _number
-    environment.filters["figures"] = words.figures
-    environment.filters["small"] = words.small
-    template = environment.get_template("page.html.j2")
-    return template.render(**_content(result, drawings)) + "\n"
-
-
-def _number(value: float, digits: int = 1) -> str:
-    return words.typeset(words.number(value, digits))
+    return rendered("page.html.j2", _content(result, drawings))
 
 
 def _content(result: "Result", drawings: dict[str, str]) -> dict[str, Any]:

@@ -161,7 +161,7 @@ class Sheet:
                 color=label.colour,
                 va="center",
                 annotation_clip=False,
-                arrowprops=_leader(label.colour),
+                arrowprops=leader(label.colour),
             )
 
     def add_panel(self, foot_in: float, height_in: float) -> Axes:
@@ -236,7 +236,7 @@ def plain(panel: Axes, *, last: bool) -> None:
     )
 
 
-def _leader(colour: str) -> dict[str, object]:
+def leader(colour: str) -> dict[str, object]:
     """The thin line from the end of a line to its name."""
     return {
         "arrowstyle": "-",

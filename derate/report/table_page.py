@@ -2,13 +2,12 @@
 
 from typing import TYPE_CHECKING, Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from derate import __version__
 from derate.firmware.table_c import file_names
-from derate.report import words
 from derate.report.page import CAUTIONS
+from derate.report.rendering import rendered
 from derate.report.table_figures import KINDS
 from derate.report.table_words import alternatives, hint, rows, verdict
 from derate.sensing.description import (
@@ -34,21 +33,7 @@ PROVENANCE = (
 
 def page(study: "ReadingStudy", drawings: dict[str, str]) -> str:
     """The whole page as HTML; ``drawings``: figure name -> SVG made to stand inside a page."""
-    environment = Environment(
-        loader=PackageLoader("derate.report", "."),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["typeset"] = words.typeset
-    environment.filters["number"] = lambda value, digits=2: words.typeset(
-        words.number(value, digits)
-    )
-    environment.filters["figures"] = words.figures
-    environment.filters["ohm"] = ohm_words
-    template = environment.get_template("table.html.j2")
-    return template.render(**_content(study, drawings)) + "\n"
+    return rendered("table.html.j2", _content(study, drawings))
 
 
 def _content(study: "ReadingStudy", drawings: dict[str, str]) -> dict[str, Any]:
@@ -61,6 +46,7 @@ def _content(study: "ReadingStudy", drawings: dict[str, str]) -> dict[str, Any]:
         *(one for one in present if one not in usable[:MOST_RESISTORS]),
     ]
     return {
+        "ohm": ohm_words,
         "study": study,
         "title": study.source.get("lamp", "A sensor on its own"),
         "verdict": verdict(study),

@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 
 from derate.report import style
 from derate.report.labels import spread
-from derate.report.sheet import Label, name_axis, plain
+from derate.report.sheet import Label, leader, name_axis, plain
 from derate.report.words import typeset
 
 LEADER_IN = 0.16
@@ -81,19 +81,8 @@ def name_lines(panel: Axes, labels: Sequence[Label], ends: Sequence[float] = ())
             color=label.colour,
             va="center",
             annotation_clip=False,
-            arrowprops=_leader(label.colour),
+            arrowprops=leader(label.colour),
         )
-
-
-def _leader(colour: str) -> dict[str, object]:
-    return {
-        "arrowstyle": "-",
-        "color": colour,
-        "linewidth": 0.5,
-        "shrinkA": 1.0,
-        "shrinkB": 1.0,
-        "relpos": (0.0, 0.5),
-    }
 
 
 def note(

@@ -7,8 +7,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from derate.report.printing import printed
 from derate.report.table_words import Row, alternatives, hint, rows, verdict
-from derate.report.terminal import COLUMNS
 from derate.report.words import figures
 from derate.sensing.description import (
     chain_words,
@@ -27,11 +27,7 @@ CAUSE_COLUMNS = 34
 
 def print_study(study: "ReadingStudy", out: IO[str]) -> None:
     """Print chain, table, windows, error budget, resistor, threshold, verdict; all at once."""
-    console = Console(file=out, width=COLUMNS, highlight=False)
-    with console.capture() as captured:
-        _print(study, console)
-    lines = captured.get().split("\n")
-    out.write("\n".join(line.rstrip() for line in lines))
+    printed(lambda console: _print(study, console), out)
 
 
 def _print(study: "ReadingStudy", console: Console) -> None:

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from derate.report.printing import printed
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import Limited, junctions, limited_nodes, verdict, verdict_class
 from derate.report.words import duration, figures, number, percent, small
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from derate.loop.merit import SensorMerit
     from derate.loop.run import Result
 
-COLUMNS = 80
 NAME_COLUMNS = 20
 STYLES = {"held": "bold green", "hunts": "bold yellow", "exceeded": "bold red"}
 HEADS = (
@@ -32,15 +32,8 @@ HEADS = (
 
 
 def print_result(result: "Result", out: IO[str]) -> None:
-    """Print a run: what got hot, what light came out, how sensing and control did, verdict.
-
-    All is written at once, by us: a closed pipe then is the caller's to deal with.
-    """
-    console = Console(file=out, width=COLUMNS, highlight=False)
-    with console.capture() as captured:
-        _print(result, console)
-    lines = captured.get().split("\n")
-    out.write("\n".join(line.rstrip() for line in lines))
+    """Print a run: what got hot, what light came out, how sensing and control did, verdict."""
+    printed(lambda console: _print(result, console), out)
 
 
 def _print(result: "Result", console: Console) -> None:

@@ -7,7 +7,8 @@ import pytest
 
 from derate.report.figures import KINDS
 from derate.report.page import page
-from derate.report.terminal import COLUMNS, print_result
+from derate.report.printing import COLUMNS
+from derate.report.terminal import print_result
 from derate.report.verdict import verdict
 
 
