@@ -12,12 +12,15 @@ from derate.report import style
 from derate.report.envelope import envelope
 from derate.report.sheet import Label, drawn
 from derate.report.table_panel import name_axes, name_lines, panels, raised, wash_faults
+from derate.report.words import typeset
 
 if TYPE_CHECKING:
     from derate.sensing.circuit import Circuit
     from derate.sensing.tables import ReadingTable
 
 HEIGHT_IN = 2.3
+CORNER_HEIGHT = 0.045
+"""Height of the ticks at corners, as a share of the panel."""
 ABOVE_IN = 0.2
 """Room for the temperatures between the panel and its name."""
 ROUND_C = (-50, -40, -20, 0, 25, 50, 75, 100, 125, 150, 175, 200)
@@ -71,13 +74,21 @@ def _mark_knots(panel: Axes, table: "ReadingTable") -> None:
     """Short ticks inside the foot of the panel where segments meet."""
     if table.kind == "direct":
         return
-    knots = np.asarray(table.codes, float)
-    if len(knots) == 0:
-        knots = table.first_code + np.arange(len(table.values)) * float(1 << table.shift)
-    panel.plot(
-        knots, np.full(len(knots), 0.02), transform=panel.get_xaxis_transform(),
-        linestyle="none", marker="|", markersize=5, color=style.SOFT, markeredgewidth=0.6,
+    left, right = panel.get_xlim()
+    knots = corners(table)
+    knots = knots[(left <= knots) & (knots <= right)]
+    panel.vlines(
+        knots, 0.0, CORNER_HEIGHT, transform=panel.get_xaxis_transform(), color=style.INK,
+        linewidth=1.0, zorder=4,
     )  # fmt: skip
+
+
+def corners(table: "ReadingTable") -> NDArray[np.float64]:
+    """Where segments meet [LSB]; those of temperature steps are kept at 16 bits."""
+    if len(table.codes):
+        finer = table.shift if table.kind == "temperature steps" else 0
+        return np.asarray(table.codes, float) / (1 << finer)
+    return table.first_code + np.arange(len(table.values)) * float(1 << table.shift)
 
 
 def _mark_temperatures(panel: Axes, circuit: "Circuit", range_c: tuple[float, ...]) -> None:
@@ -96,7 +107,7 @@ def _mark_temperatures(panel: Axes, circuit: "Circuit", range_c: tuple[float, ..
     top.set_xlim(panel.get_xlim())
     top.xaxis.set_major_locator(FixedLocator(sorted(places)))
     top.xaxis.set_major_formatter(
-        FuncFormatter(lambda code, _: f"{places.get(code, 0.0):.0f} \N{DEGREE SIGN}C")
+        FuncFormatter(lambda code, _: typeset(f"{places.get(code, 0.0):.0f} degC"))
     )
     top.tick_params(colors=style.SOFT, labelsize=style.SMALL_PT, length=3, pad=1)
     for spine in top.spines.values():

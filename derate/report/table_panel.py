@@ -60,7 +60,6 @@ def name_lines(panel: Axes, labels: Sequence[Label], ends: Sequence[float] = ())
 
     ``ends``: where on the axis across each line ends, if not at the edge of the panel.
     """
-    left, right = panel.get_xlim()
     panel.get_ylim()  # applies the scale
     to_pixels = panel.transData.transform
     foot, top = panel.get_window_extent().y0, panel.get_window_extent().y1
@@ -71,7 +70,7 @@ def name_lines(panel: Axes, labels: Sequence[Label], ends: Sequence[float] = ())
     places_pt = spread(ends_pt, style.TEXT_PT * style.LINE_SPACE, 3.0, height_pt - 2.0)
     width_in = panel.get_window_extent().width / panel.figure.dpi
     for i, (label, end_pt, place_pt) in enumerate(zip(labels, ends_pt, places_pt, strict=True)):
-        reached = (min(ends[i], right) - left) / (right - left) if ends else 1.0
+        reached = min(share(panel, ends[i]), 1.0) if ends else 1.0
         panel.annotate(
             typeset(label.text),
             (reached, end_pt / height_pt),
@@ -83,6 +82,12 @@ def name_lines(panel: Axes, labels: Sequence[Label], ends: Sequence[float] = ())
             annotation_clip=False,
             arrowprops=leader(label.colour),
         )
+
+
+def share(panel: Axes, at: float) -> float:
+    """How far along the axis across a value lies: 0 at the left end, 1 at the right."""
+    x, _ = panel.transData.transform((at, panel.get_ylim()[0]))
+    return float(panel.transAxes.inverted().transform((x, 0.0))[0])
 
 
 def note(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from derate.report import style
 from derate.report.sheet import Label, drawn
-from derate.report.table_panel import name_axes, name_lines, note, panels, wash_faults
+from derate.report.table_panel import name_axes, name_lines, note, panels, raised, wash_faults
 from derate.sensing.description import ohm_words
 
 if TYPE_CHECKING:
@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from derate.sensing.design import Candidate
 
 HEIGHT_IN = 3.0
+ABOVE_IN = 0.17
+"""Room for the words on the fault windows between the panel and its name."""
+HEADROOM = 1.5
+"""Factor above the highest line, for the words on the range of interest."""
 BEYOND_K = 30.0
 """Shown beyond the working range, to where the fault windows fire."""
 MOST_OTHERS = 3
@@ -32,7 +36,7 @@ def resolution_figure(
     sensor: "Sensor", candidates: Sequence["Candidate"], interest_c: tuple[float, float]
 ) -> Figure:
     """Kelvin per code against temperature; each line ends where a fault window would fire."""
-    figure, (panel,) = panels((HEIGHT_IN,))
+    figure, (panel,) = panels((HEIGHT_IN,), above_in=ABOVE_IN)
     low_c, high_c = sensor.thermistor.range_c
     panel.set_xlim(max(low_c - BEYOND_K, -60.0), min(high_c + BEYOND_K, 200.0))
     panel.set_yscale("log")
@@ -45,10 +49,13 @@ def resolution_figure(
     panel.yaxis.set_major_locator(LogLocator(10.0, subs=(1.0, 2.0, 5.0), numticks=20))
     panel.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     panel.yaxis.set_minor_formatter(NullFormatter())
+    foot, top = panel.get_ylim()
+    panel.set_ylim(foot, HEADROOM * top)
     _mark_windows(panel, present)
     _mark_interest(panel, interest_c)
     name_lines(panel, [label for label, _ in lines], [end_c for _, end_c in lines])
     name_axes(panel, "temperature of the thermistor [degC]", "what one code is worth [K]")
+    panel.yaxis.set_label_coords(*raised(panel, ABOVE_IN))
     return figure
 
 
@@ -102,20 +109,20 @@ def resolution(
 
 
 def _mark_windows(panel: Axes, present: "Candidate") -> None:
-    """The temperatures at which the present chain would be taken for broken."""
+    """Where the present chain would be taken for broken; said above, where no line is."""
     left, right = panel.get_xlim()
     low_c = present.open_fires_c if math.isfinite(present.open_fires_c) else left
     high_c = present.short_fires_c if math.isfinite(present.short_fires_c) else right
     wash_faults(panel, low_c, high_c)
-    foot = panel.get_ylim()[0]
-    for celsius, text, beyond, side in (
-        (low_c, "open", "below", 1), (high_c, "short", "above", -1)
+    top = panel.get_ylim()[1]
+    for celsius, edge_c, text, beyond in (
+        (low_c, left, "open", "below"), (high_c, right, "short", "above")
     ):  # fmt: skip
         if left < celsius < right:
-            words = f"taken for {text}\n{beyond} {celsius:.0f} degC"
             note(
-                panel, words, (celsius, foot), offset_pt=(4 * side, 3), va="bottom",
-                ha="left" if side > 0 else "right", color=style.WARNING, bbox=None,
+                panel, f"taken for {text} {beyond} {celsius:.0f} degC", (edge_c, top),
+                offset_pt=(0, 3), va="bottom", ha="left" if edge_c == left else "right",
+                color=style.WARNING, bbox=None,
             )  # fmt: skip
 
 

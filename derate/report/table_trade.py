@@ -9,13 +9,15 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from derate.report import style
 from derate.report.sheet import Label, drawn
-from derate.report.table_panel import name_axes, name_lines, note, panels
+from derate.report.table_panel import name_axes, name_lines, note, panels, share
 from derate.report.words import figures
 
 if TYPE_CHECKING:
     from derate.sensing.tables import ReadingTable
 
 HEIGHTS_IN = (2.7, 1.2)
+FAR_LEFT = 0.5
+"""A line that ends before this share of the panel is named beside its end."""
 KINDS = ("placed knots", "temperature steps", "code steps", "direct")
 STROKES = {
     "placed knots": style.Stroke(style.PALETTE[0], "-", 2.0),
@@ -45,7 +47,7 @@ def trade_figure(tables: Sequence["ReadingTable"], chosen: "ReadingTable") -> Fi
         panel.yaxis.set_major_locator(LogLocator(10.0, subs=(1.0, 2.0, 5.0), numticks=20))
         panel.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.0f}"))
         panel.yaxis.set_minor_formatter(NullFormatter())
-        name_lines(panel, _labels(shown, quantity))
+        _name_kinds(panel, shown, quantity)
     text = f"chosen: {chosen.bytes} bytes,\n{figures(chosen.error_k, 2)} K at worst"
     top = sizes.get_ylim()[1]
     note(sizes, text, (chosen.error_k, top), offset_pt=(5, -2), color=style.INK, va="top")
@@ -77,12 +79,18 @@ def _draw(panel: Axes, tables: Sequence["ReadingTable"], quantity: str) -> None:
     )  # fmt: skip
 
 
-def _labels(tables: Sequence["ReadingTable"], quantity: str) -> list[Label]:
-    """The name of each kind where its line ends on the right."""
-    found = []
+def _name_kinds(panel: Axes, tables: Sequence["ReadingTable"], quantity: str) -> None:
+    """The name of each kind where its line ends: right of the panel, or beside a mark far left."""
+    labels, ends_k = [], []
     for kind in KINDS:
         of_kind = [table for table in tables if table.kind == kind]
-        if of_kind:
-            last = max(of_kind, key=lambda table: table.error_k)
-            found.append(Label(kind, float(getattr(last, quantity)), STROKES[kind].colour))
-    return found
+        if not of_kind:
+            continue
+        last = max(of_kind, key=lambda table: table.error_k)
+        colour, height = STROKES[kind].colour, float(getattr(last, quantity))
+        if share(panel, last.error_k) < FAR_LEFT:
+            note(panel, kind, (last.error_k, height), offset_pt=(7, 0), va="center", color=colour)
+        else:
+            labels.append(Label(kind, height, colour))
+            ends_k.append(last.error_k)
+    name_lines(panel, labels, ends_k)
