@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.lamp.sensor import Sensor
 from derate.sensing import deviation as place
@@ -14,16 +15,20 @@ from derate.sensing.window import NOISE_SIGMAS
 Array = NDArray[np.float64]
 
 
+ABSOLUTE_ZERO_C = -273.15
+
+
 class Situation(NamedTuple):
     """What the lamp does while the sensor is read.
 
     ``current_a`` [A]: whole LED current, which may be there or not; ``ramp_k_per_s`` [K/s]: the
-    fastest change of temperature, up or down; ``ambient_c`` [degC]: the air about the thermistor.
+    fastest change of temperature, up or down; ``ambient_c`` [degC]: coldest and warmest air about
+    the thermistor.
     """
 
     current_a: float = 0.0
     ramp_k_per_s: float = 0.0
-    ambient_c: float = 25.0
+    ambient_c: tuple[float, float] = (25.0, 25.0)
 
 
 STEADY = Situation()
@@ -58,8 +63,41 @@ class Contribution(NamedTuple):
 
 
 def situation_of(lamp: Lamp) -> Situation:
-    """Every channel of a lamp at full drive, or none; steady, in air of 25 degC."""
-    return Situation(current_a=sum(channel.current_a for channel in lamp.channels.values()))
+    """Every channel of a lamp at full drive, or none; steady, in all air that its profiles name.
+
+    The air is that of the first ambient, into which sensors leak; 25 degC without profiles.
+    """
+    ambient = lamp.ambients[0]
+    found_c = [
+        float(celsius)
+        for profile in lamp.profiles.values()
+        for celsius in profile.ambient_courses([ambient])[ambient].knots
+    ]
+    air_c = (min(found_c), max(found_c)) if found_c else STEADY.ambient_c
+    full_a = sum(channel.current_a for channel in lamp.channels.values())
+    return Situation(current_a=full_a, ambient_c=air_c)
+
+
+def situated(
+    situation: Situation,
+    *,
+    ambient_c: tuple[float, float] | None = None,
+    ramp_k_per_s: float | None = None,
+) -> Situation:
+    """A situation in other air [degC], or with another ramp [K/s]; None leaves it as it is."""
+    if ambient_c is not None:
+        low_c, high_c = ambient_c
+        if not ABSOLUTE_ZERO_C <= low_c <= high_c < math.inf:
+            raise InputError(
+                f"ambient: found {low_c:g} to {high_c:g} degC, due two temperatures, the colder"
+                " first"
+            )
+        situation = situation._replace(ambient_c=(low_c, high_c))
+    if ramp_k_per_s is not None:
+        if not 0.0 <= ramp_k_per_s < math.inf:
+            raise InputError(f"ramp: found {ramp_k_per_s:g} K/s, due a ramp of 0 K/s or more")
+        situation = situation._replace(ramp_k_per_s=ramp_k_per_s)
+    return situation
 
 
 def causes_of(sensor: Sensor, situation: Situation) -> tuple[Cause, ...]:
@@ -83,9 +121,22 @@ def _of_the_body(sensor: Sensor, situation: Situation) -> tuple[Cause, ...]:
         _either("R25 tolerance", place.R25, parts.r25, "tolerance.r25"),
         _either("B tolerance", place.B_VALUE, parts.b_value, "tolerance.b_value about 25 degC"),
         Cause("self-heating", place.HEATING, *heat, "divider power over tolerance.dissipation"),
-        Cause("leak to ambient", place.LEAK, 1.0, 1.0, f"air at {situation.ambient_c:g} degC"),
+        _leak(sensor, situation),
         _either("lag", place.RAMP, ramp, "warming reads cold, cooling reads hot"),
     )
+
+
+def _leak(sensor: Sensor, situation: Situation) -> Cause:
+    low_c, high_c = situation.ambient_c
+    air = air_words(situation)
+    varies = high_c > low_c and sensor.to_ambient_k_per_w is not None
+    return Cause("leak to ambient", place.LEAK, 1.0, 2.0 if varies else 1.0, air)
+
+
+def air_words(situation: Situation) -> str:
+    """The air of a situation: "air from 10 to 40 degC"."""
+    low_c, high_c = situation.ambient_c
+    return f"air of {low_c:g} degC" if low_c == high_c else f"air from {low_c:g} to {high_c:g} degC"
 
 
 def _of_the_divider(sensor: Sensor) -> tuple[Cause, ...]:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from derate.lamp.sensor import Sensor
 from derate.sensing.circuit import Circuit
+from derate.sensing.contribution import Situation, air_words
 from derate.sensing.ntc import resistance_ohm
 from derate.sensing.window import Window
 
@@ -66,8 +67,20 @@ def threshold_words(limit: "Threshold") -> str:
     """The comparison for a threshold, and where units trip."""
     return (
         f"{limit.celsius:g} degC: too hot when code {limit.direction} {limit.code} (ideally"
-        f" {limit.ideal_c:.2f} degC); {trip_words(limit)}"
+        f" {limit.ideal_c:.2f} degC), or {open_words(limit)}; {trip_words(limit)}"
     )
+
+
+def open_words(limit: "Threshold") -> str:
+    """The code from which an open thermistor, which looks cold, is to count as too hot."""
+    return f"code {limit.open_direction} {limit.open_code} (open)"
+
+
+def situation_words(situation: Situation) -> str:
+    """Air, LED current and ramp that the errors of a study hold for."""
+    full_a, ramp = situation.current_a, situation.ramp_k_per_s
+    current = f"full LED current of {full_a:g} A" if full_a else "LEDs off"
+    return f"{air_words(situation)}, {current}, {f'ramp {ramp:g} K/s' if ramp else 'no ramp'}"
 
 
 def trip_words(limit: "Threshold") -> str:

@@ -18,10 +18,15 @@ from derate.sensing import thermistor
 from derate.sensing.budget import budget
 from derate.sensing.circuit import Circuit, celsius_at_lsb, ideal_lsb
 from derate.sensing.contribution import STEADY, Situation
+from derate.sensing.corridor import about
 from derate.sensing.deviation import lsb_ends
-from derate.sensing.lookup import MAX_ERROR_K
+from derate.sensing.lookup import CENTI, MAX_ERROR_K
 from derate.sensing.ntc import resistance_ohm
 from derate.sensing.preferred import Series, preferred_ohm
+from derate.sensing.straight import reaches
+from derate.sensing.tables import ReadingTable, build_table
+
+Aim = Literal["resolution", "error"]
 
 BYTES_PER_KNOT = 4
 """A code and a reading of 16 bits each."""
@@ -37,12 +42,13 @@ The finest resolution at a temperature lies at a resistor equal to the thermisto
 class Candidate(NamedTuple):
     """A divider resistor and what it gives over the range of interest.
 
-    ``worst_k_per_code`` [K]: largest step of one code; ``worst_error_k`` [K]: largest error, every
-    corner; ``*_margin_codes``: from the extreme healthy code to the fault window;
-    ``*_fires_c`` [degC]: temperature at which the window would be met, NaN where none does;
-    ``knots``, ``bytes``: its reading table; ``refused``: why it cannot be used, else None, and then
-    all but the resolution is empty; ``present``: it is the one in the sensor; ``cost``: the aim
-    over that of the best candidate, 1 for the best and NaN where there is none.
+    ``worst_k_per_code`` [K]: largest step of one code; ``worst_error_k`` [K]: largest error at
+    worst, as a budget says it, and the error of a table; ``*_margin_codes``: from the extreme
+    healthy code to the fault window; ``*_fires_c`` [degC]: temperature at which the window would be
+    met, NaN where none does; ``knots``, ``bytes``: fewest that placed knots may do with for 0.1 K;
+    ``refused``: why it cannot be used, else None, and then all but the resolution is empty;
+    ``present``: it is the one in the sensor; ``cost``: the aim over that of the best candidate, 1
+    for the best and NaN where there is none.
     """
 
     resistor_ohm: float
@@ -84,15 +90,16 @@ def design(
     high_c: float,
     *,
     series: Series = "E24",
-    aim: Literal["resolution", "error"] = "resolution",
+    aim: Aim = "resolution",
     situation: Situation = STEADY,
     max_error_k: float = MAX_ERROR_K,
 ) -> list[Candidate]:
     """Divider resistors for a range of interest [degC], best first, those refused last.
 
     ``aim``: least worst kelvin per code, or least worst error of the whole budget. The resistor of
-    the sensor takes part, of the series or not. Fault windows and table are those of the whole
-    working range, thermistor.range.
+    the sensor takes part, of the series or not. Fault windows are those of the whole working
+    range, thermistor.range. Every resistor is read with one value a code, and ``max_error_k`` [K],
+    the error of whatever table is chosen in the end, counts for all of them alike.
     """
     working_c = sensor.thermistor.range_c
     if not working_c[0] <= low_c < high_c <= working_c[1]:
@@ -129,26 +136,32 @@ def _judged(
     changed = sensor.model_copy(update={"divider": divider})
     where = f"{ohm:g} ohm"
     nan = math.nan
-    step_k = float(np.max(kelvin_per_code(circuits.from_lamp(changed), celsius)))
+    circuit = circuits.from_lamp(changed, where=where)
+    step_k = float(np.max(kelvin_per_code(circuit, celsius)))
     useless = Candidate(ohm, step_k, nan, 0, 0, nan, nan, 0, 0, None, False, nan)
     try:
         everywhere = [*celsius, *sensor.thermistor.range_c]
-        found = budget(
-            changed, everywhere, situation=situation, max_error_k=max_error_k, where=where
+        table = build_table(
+            circuit, changed.thermistor.range_c, kind="direct", max_error_k=1.0, where=where
         )
+        found = budget(changed, everywhere, situation=situation, table=table, where=where)
     except InputError as error:
         return useless._replace(refused=str(error))
     if found.lost:
         return useless._replace(refused=found.lost[0])
-    lookup = found.study.lookup
-    window = lookup.window
-    error_k = np.maximum(np.abs(found.corner_low_k), np.abs(found.corner_high_k))[: len(celsius)]
+    window, knots = table.window, _fewest_knots(table)
+    error_k = np.maximum(-found.at_worst_low_k, found.at_worst_high_k)[: len(celsius)]
     return useless._replace(
-        worst_error_k=float(np.max(error_k)),
+        worst_error_k=float(np.max(error_k)) + max_error_k,
         open_margin_codes=window.open_margin_codes,
         short_margin_codes=window.short_margin_codes,
         open_fires_c=window.open_fires_c,
         short_fires_c=window.short_fires_c,
-        knots=len(lookup.knots),
-        bytes=BYTES_PER_KNOT * len(lookup.knots),
+        knots=knots,
+        bytes=BYTES_PER_KNOT * knots,
     )
+
+
+def _fewest_knots(direct: ReadingTable) -> int:
+    """Knots below which no table within 0.1 K exists; one more may be due."""
+    return len(reaches(about(direct.values.astype(float), CENTI * MAX_ERROR_K))[0])

@@ -3,7 +3,7 @@
 A deviation is a row of numbers, one for each place below; a row of zeros is the ideal chain.
 The thermistor's body, at a temperature T of the place it is mounted on and ambient Ta:
 
-    body = T - leak s (T - Ta) - ramp (1 - s) tau + heating R P(body)
+    body = T - s (T - Ta) - ramp (1 - s) tau + heating R P(body)
 
 R: from the body to all around it; s: share of the ambient in that; tau: lag. Its resistance is
 
@@ -32,8 +32,8 @@ PLACES = (
     "supply", "reference", "heating", "leak", "ramp", "current", "settling", "gain", "inl",
     "offset", "dnl", "noise", "quantum",
 )  # fmt: skip
-"""Ratios, but for drifts [1/K], heating, leak, current, settling [share of the whole], ramp [K/s],
-and inl, offset, dnl, noise, quantum [LSB]."""
+"""Ratios, but for drifts [1/K], heating, current, settling [share of the whole], ramp [K/s], inl,
+offset, dnl, noise, quantum [LSB], and leak: 0 none, 1 into the coldest air, 2 into the warmest."""
 (
     RESISTOR, DRIFT, SERIES, SERIES_DRIFT, PARALLEL, PARALLEL_DRIFT, R25, B_VALUE,
     SUPPLY, REFERENCE, HEATING, LEAK, RAMP, CURRENT, SETTLING, GAIN, INL,
@@ -53,14 +53,15 @@ class Body(NamedTuple):
     """What surrounds a thermistor.
 
     ``heat_k_per_w`` [K/W]: from the body to all around it; ``lag_s`` [s]; ``ambient_share``
-    [0..1]: weight of the ambient of ``ambient_c`` [degC] in its temperature; ``current_a`` [A]:
-    the whole LED current; ``b_k`` [K]: B value by which its tolerance counts.
+    [0..1]: weight of the ambient in its temperature; ``ambient_c`` [degC]: coldest and warmest
+    ambient; ``current_a`` [A]: the whole LED current; ``b_k`` [K]: B value by which its tolerance
+    counts.
     """
 
     heat_k_per_w: float
     lag_s: float
     ambient_share: float
-    ambient_c: float
+    ambient_c: tuple[float, float]
     current_a: float
     b_k: float
 
@@ -91,13 +92,21 @@ def _bridge(circuit: Circuit, deviation: Array, warmer_k: float) -> Bridge:
 
 
 @compiled
+def _above_air_k(body: Body, leak: float, site_c: float) -> float:
+    """How far [K] the site is above the air, for a ``leak`` of 1 .. 2; in proportion below 1."""
+    coldest_c, warmest_c = body.ambient_c
+    warmed_k = max(leak - 1.0, 0.0) * (warmest_c - coldest_c)
+    return min(leak, 1.0) * (site_c - coldest_c) - warmed_k
+
+
+@compiled
 def lsb_at(circuit: Circuit, body: Body, deviation: Array, site_c: float) -> float:
     """Input of the ADC [LSB, not truncated] of a unit mounted on ``site_c`` [degC]."""
     bridge = _bridge(circuit, deviation, site_c - REFERENCE_C)
     amperes = deviation[CURRENT] * body.current_a
     # a supply above its printed value is a droop below zero
     droop_v = circuit.supply_v_per_a * amperes - deviation[SUPPLY] * bridge.supply_v
-    leak_k = deviation[LEAK] * body.ambient_share * (site_c - body.ambient_c)
+    leak_k = body.ambient_share * _above_air_k(body, deviation[LEAK], site_c)
     passive_c = site_c - leak_k - deviation[RAMP] * (1.0 - body.ambient_share) * body.lag_s
     body_c = passive_c
     if deviation[HEATING] != 0.0:

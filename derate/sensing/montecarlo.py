@@ -1,7 +1,7 @@
 """A budget tried on many units: each with parts of its own, drawn evenly within their limits.
 
-A unit keeps its parts at every temperature; current, ramp, settling, noise are drawn at each. Noise
-is normal, cut at the 4 sigma the budget counts. Every code goes through the firmware's own table.
+A unit keeps its parts at every temperature; air, current, ramp, settling, noise are drawn at each.
+Noise is normal, cut at the 4 sigma the budget counts. Every code goes through the firmware's table.
 
 The root-sum-square is no 99.7 % band: it adds limits, not standard deviations. One even draw
 alone reaches its limit (factor 1); many of similar size tend to a normal law whose 99.7 % lie at
@@ -21,6 +21,7 @@ from derate.sensing.contribution import ends_of
 from derate.sensing.deviation import (
     CURRENT,
     DNL,
+    LEAK,
     NOISE,
     QUANTUM,
     RAMP,
@@ -28,8 +29,8 @@ from derate.sensing.deviation import (
     Body,
     lsb_at,
 )
-from derate.sensing.lookup import CENTI, reading_centi_c
 from derate.sensing.noise import gaussian, uniform
+from derate.sensing.reading_table import readings
 from derate.sensing.window import NOISE_SIGMAS
 
 Array = NDArray[np.float64]
@@ -71,13 +72,13 @@ def confirm(budget: Budget, *, units: int = UNITS, seed: int = 0) -> Confirmatio
         units,
         seed,
     )
-    lookup = budget.study.lookup
-    window = lookup.window
+    table = budget.study.table
+    window = table.window
     found, share = np.empty((4, len(codes))), np.empty(len(codes))
     for i, (row, celsius) in enumerate(zip(codes, budget.temperatures_c, strict=True)):
         healthy = (row > window.low_code) & (row < window.high_code)
         share[i] = 1.0 - np.mean(healthy)
-        found[:, i] = _spread(reading_centi_c(lookup, row[healthy]) / CENTI - celsius)
+        found[:, i] = _spread(readings(table, row[healthy]) / table.scale - celsius)
     least_k, low_k, high_k, most_k = found
     beyond = (least_k < budget.corner_low_k) | (most_k > budget.corner_high_k)
     return Confirmation(
@@ -108,7 +109,7 @@ def _codes(
     """The code of every unit at every temperature, shape (temperatures, units)."""
     codes = np.empty((len(site_c), units), np.int64)
     places = ends.shape[0]
-    moving = (CURRENT, RAMP, SETTLING)
+    moving = (LEAK, CURRENT, RAMP, SETTLING)
     parts = [at for at in range(places) if at not in moving and at not in (DNL, NOISE, QUANTUM)]
     full_scale = circuit.transfer.full_scale
     for unit in range(units):

@@ -3,58 +3,27 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.lamp.sensor import Sensor
 from derate.sensing import circuit as circuits
 from derate.sensing.budget import Budget, budget
+from derate.sensing.chosen import table_for
 from derate.sensing.circuit import Circuit
-from derate.sensing.contribution import Situation, situation_of
+from derate.sensing.contribution import Situation, situated, situation_of
 from derate.sensing.design import Candidate, design
-from derate.sensing.lookup import MAX_ERROR_K
 from derate.sensing.montecarlo import Confirmation, confirm
-from derate.sensing.tables import KINDS, TRADE_ERRORS_K, ReadingTable, build_table, trade
+from derate.sensing.tables import TRADE_ERRORS_K, ReadingTable, trade
 from derate.sensing.threshold import Threshold, threshold
+from derate.sensing.wanted import DEFAULT, Wanted
 
-LEAST_BUDGET_ERROR_K = 0.011
-"""Least error [K] of the table that the budget counts with: rounding to 0.01 K and a little."""
+__all__ = ["DEFAULT", "ReadingStudy", "Wanted", "study_lamp", "study_sensor", "table_for"]
+
 NOTHING_ELSE = Situation()
 UNITS = 2000
 """Units drawn to confirm the budget: enough to see the middle 99.7 %."""
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """What is asked of the table: an error [K] or a size [bytes], a kind, counts per kelvin.
-
-    Without an error and a size the error is 0.1 K, without a kind all kinds are tried.
-    ``interest_c`` [degC]: over which divider resistors are judged, the working range by default.
-    """
-
-    max_error_k: float | None = None
-    max_bytes: int | None = None
-    kind: str | None = None
-    scale: int = 100
-    threshold_c: float | None = None
-    interest_c: tuple[float, float] | None = None
-    seed: int = 0
-
-    @property
-    def error_k(self) -> float | None:
-        """The error [K] that the table keeps to, None when its size is asked for."""
-        return self.max_error_k or (MAX_ERROR_K if self.max_bytes is None else None)
-
-    def words(self) -> str:
-        """What is asked, in one line."""
-        parts = [self.kind or "the best of all kinds", f"1/{self.scale} degC"]
-        if self.error_k is not None:
-            parts.append(f"at most {self.error_k:g} K")
-        if self.max_bytes is not None:
-            parts.append(f"at most {self.max_bytes} bytes")
-        return ", ".join(parts)
-
-
-DEFAULT = Wanted()
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,6 +59,33 @@ class ReadingStudy:
         low_c, high_c = self.sensor.thermistor.range_c
         return low_c, high_c
 
+    @property
+    def at_worst_k(self) -> tuple[float, float]:
+        """Least and most error [K] of a reading over the working range, at worst."""
+        return (
+            float(np.min(self.budget.at_worst_low_k)),
+            float(np.max(self.budget.at_worst_high_k)),
+        )
+
+    @property
+    def present(self) -> Candidate:
+        """The divider resistor that is in the sensor."""
+        return next(one for one in self.candidates if one.present)
+
+    @property
+    def best_by_resolution(self) -> Candidate | None:
+        """The resistor that reads finest over the range of interest, None when none is usable."""
+        return min(self._usable, key=lambda one: one.worst_k_per_code, default=None)
+
+    @property
+    def best_by_error(self) -> Candidate | None:
+        """The resistor that errs least over the range of interest, None when none is usable."""
+        return min(self._usable, key=lambda one: one.worst_error_k, default=None)
+
+    @property
+    def _usable(self) -> list[Candidate]:
+        return [one for one in self.candidates if one.refused is None]
+
 
 def study_sensor(
     sensor: Sensor,
@@ -97,24 +93,37 @@ def study_sensor(
     name: str = "ntc",
     situation: Situation = NOTHING_ELSE,
     wanted: Wanted = DEFAULT,
+    ambient_c: tuple[float, float] | None = None,
+    ramp_k_per_s: float | None = None,
     warnings: Sequence[str] = (),
     source: dict[str, str] | None = None,
 ) -> ReadingStudy:
     """Table, budget and resistors of a sensor; no lamp is needed.
 
+    ``ambient_c`` [degC], coldest and warmest, and ``ramp_k_per_s`` [K/s] stand in for those of the
+    situation.
     Raises InputError when no table of the kind keeps to what is wanted, or the chain leaves no
     room for its fault windows.
     """
     where = f"sensors.{name}"
+    situation = situated(situation, ambient_c=ambient_c, ramp_k_per_s=ramp_k_per_s)
     circuit = circuits.from_lamp(sensor, where=where)
     range_c = sensor.thermistor.range_c
     low_c, high_c = wanted.interest_c or range_c
     table = table_for(circuit, range_c, wanted, where=where)
-    error_k = max(table.error_k, LEAST_BUDGET_ERROR_K)
-    found = budget(sensor, situation=situation, max_error_k=error_k, where=where)
+    found = budget(sensor, situation=situation, table=table, where=where)
     limit = None
     if wanted.threshold_c is not None:
-        limit = threshold(sensor, wanted.threshold_c, situation=situation, where=where)
+        limit = threshold(sensor, wanted.threshold_c, situation=situation, table=table, where=where)
+    candidates = design(
+        sensor,
+        low_c,
+        high_c,
+        series=wanted.series,
+        aim=wanted.aim,
+        situation=situation,
+        max_error_k=table.error_k,
+    )
     return ReadingStudy(
         name,
         sensor,
@@ -125,7 +134,7 @@ def study_sensor(
         _trade(circuit, range_c, wanted, where),
         found,
         confirm(found, units=UNITS, seed=wanted.seed),
-        tuple(design(sensor, low_c, high_c, situation=situation, max_error_k=error_k)),
+        tuple(candidates),
         limit,
         (*warnings, *found.lost, *found.notes),
         dict(source or {}),
@@ -133,9 +142,19 @@ def study_sensor(
 
 
 def study_lamp(
-    lamp: Lamp, name: str | None = None, *, wanted: Wanted = DEFAULT, bits: int | None = None
+    lamp: Lamp,
+    name: str | None = None,
+    *,
+    wanted: Wanted = DEFAULT,
+    bits: int | None = None,
+    ambient_c: tuple[float, float] | None = None,
+    ramp_k_per_s: float | None = None,
 ) -> ReadingStudy:
-    """The study of one sensor of a lamp, the first by default, ``bits`` of its ADC if given."""
+    """The study of one sensor of a lamp, the first by default, ``bits`` of its ADC if given.
+
+    ``ambient_c`` [degC] and ``ramp_k_per_s`` [K/s]: in place of the air of all its profiles and a
+    steady temperature.
+    """
     from derate.sensing.chain import Chain
 
     chosen = name or next(iter(lamp.sensors))
@@ -153,43 +172,11 @@ def study_lamp(
         name=chosen,
         situation=situation_of(lamp),
         wanted=wanted,
+        ambient_c=ambient_c,
+        ramp_k_per_s=ramp_k_per_s,
         warnings=Chain(lamp, chosen).warnings,
         source=source,
     )
-
-
-def table_for(
-    circuit: Circuit, range_c: tuple[float, ...], wanted: Wanted, *, where: str = "sensor"
-) -> ReadingTable:
-    """The table that keeps to what is wanted: 0.1 K at worst unless told otherwise.
-
-    Without a kind: of all kinds the smallest within an error, or the best within a size.
-    """
-
-    def made(kind: str) -> ReadingTable:
-        return build_table(
-            circuit,
-            range_c,
-            kind=kind,
-            max_error_k=wanted.max_error_k,
-            max_bytes=wanted.max_bytes,
-            scale=wanted.scale,
-            where=where,
-        )
-
-    if wanted.kind is not None:
-        return made(wanted.kind)
-    found, refused = [], []
-    for kind in KINDS:
-        try:
-            found.append(made(kind))
-        except InputError as error:
-            refused.append(error)
-    if not found:
-        raise refused[-1]
-    if wanted.max_bytes is None:
-        return min(found, key=lambda table: (table.bytes, table.operations))
-    return min(found, key=lambda table: (table.error_k, table.bytes))
 
 
 def _trade(

@@ -13,6 +13,7 @@ from derate.sensing.corridor import about
 from derate.sensing.lookup import CENTI, MAX_ERROR_K, healthy_codes, ideal_reading_c
 from derate.sensing.placed import fewest_segments
 from derate.sensing.reading_table import KINDS, ReadingTable, reading, readings
+from derate.sensing.straight import reaches
 from derate.sensing.window import Window, fault_window
 
 __all__ = ["KINDS", "ReadingTable", "build_table", "reading", "readings", "trade"]
@@ -23,8 +24,14 @@ ROUNDING_COUNTS = 0.5 + 1e-6
 """A whole count is off by half of one at least."""
 CLOSE_ENOUGH = 1.005
 """Ratio of errors at which a search for the least error of placed knots ends."""
+WIDER = 2.0
+"""Power of that ratio from one step to the next on the way up to it."""
+SEARCH_WORK = 60_000_000
+"""Cone steps that each error tried on the way to a number of bytes may take for certainty."""
 SAME = 1e-9
 """Share and kelvin by which an error is raised to be asked for again, against rounding."""
+ANY_ERROR_K = 300.0
+"""As good as no limit: wider than any working range."""
 TRADE_ERRORS_K = (2.0, 1.0, 0.5, 0.25, 0.1, 0.05, 0.025)
 NO_KNOTS = np.zeros(0, np.uint16)
 
@@ -62,8 +69,7 @@ def build_table(
     """
     if kind not in KINDS:
         raise InputError(f"{where}: found table kind '{kind}', due one of {', '.join(KINDS)}")
-    if max_error_k is not None and max_bytes is not None:
-        raise InputError(f"{where}: found both an error and a number of bytes, due one of them")
+    allowed(max_error_k, max_bytes, where=where)
     task = _task(circuit, range_c, scale, where)
     if max_bytes is not None:
         found = _WITHIN_BYTES[kind](task, max_bytes)
@@ -79,6 +85,28 @@ def build_table(
             " more is due, or another kind or scale"
         )
     return found
+
+
+def allowed(max_error_k: float | None, max_bytes: int | None, *, where: str = "sensor") -> None:
+    """Refuses limits [K], [bytes] that no table could be asked for."""
+    if max_error_k is not None and max_bytes is not None:
+        raise InputError(f"{where}: found both an error and a number of bytes, due one of them")
+    if max_error_k is not None and not max_error_k > 0.0:
+        raise InputError(f"{where}: found an error of {max_error_k:g} K, due one above zero")
+
+
+def least_error_k(
+    circuit: Circuit, range_c: tuple[float, ...], *, scale: int = CENTI, where: str = "sensor"
+) -> float:
+    """The least error [K] of any table in steps of 1/``scale`` K: rounding alone."""
+    return _direct(_task(circuit, range_c, scale, where)).error_k
+
+
+def smallest_tables(
+    circuit: Circuit, range_c: tuple[float, ...], *, scale: int = CENTI, where: str = "sensor"
+) -> list[ReadingTable]:
+    """The smallest table of each kind, whatever it errs."""
+    return trade(circuit, range_c, errors_k=(ANY_ERROR_K,), scale=scale, where=where)
 
 
 def trade(
@@ -213,7 +241,7 @@ def _temperatures_within_bytes(task: _Task, most: int) -> ReadingTable | None:
 
 def _placed(task: _Task, error_k: float, at_most: int | None = None) -> ReadingTable | None:
     corridor = about(task.curve, error_k * task.scale)
-    work = None if at_most is None else 0.0
+    work = None if at_most is None else SEARCH_WORK
     placed = fewest_segments(corridor, at_most=at_most, work_limit=work)
     if placed is None:
         return None
@@ -221,12 +249,30 @@ def _placed(task: _Task, error_k: float, at_most: int | None = None) -> ReadingT
     return _made(task, "placed knots", placed.value, codes=codes, lower_bound=bound)
 
 
-def _placed_within_bytes(task: _Task, most: int) -> ReadingTable | None:
-    """Bisection of the error; each found table tightens it to what it errs itself."""
-    at_most = most // 4 - 1
+def _bound_k(task: _Task, at_most: int, above_k: float) -> float:
+    """An error [K] below which the end of the curve is out of reach of so many segments."""
     below_k = ROUNDING_COUNTS / task.scale
+    while above_k > CLOSE_ENOUGH * below_k:
+        middle_k = float(np.sqrt(below_k * above_k))
+        if len(reaches(about(task.curve, middle_k * task.scale))[0]) - 1 > at_most:
+            below_k = middle_k
+        else:
+            above_k = middle_k
+    return below_k
+
+
+def _placed_within_bytes(task: _Task, most: int) -> ReadingTable | None:
+    """From the bound of ``straight`` upward, then bisection; each table found tightens it."""
+    at_most = most // 4 - 1
     above_k = float(np.ptp(task.curve)) / task.scale + 1.0
-    best = _placed(task, above_k, at_most) if at_most >= 1 else None
+    below_k = _bound_k(task, at_most, above_k) if at_most >= 1 else above_k
+    best, factor = None, CLOSE_ENOUGH
+    while best is None and at_most >= 1:
+        tried_k = min(below_k * factor, above_k)
+        best = _placed(task, tried_k, at_most)
+        if best is None and tried_k == above_k:
+            return None
+        below_k, factor = (tried_k if best is None else below_k), factor**WIDER
     while best is not None and best.error_k > CLOSE_ENOUGH * below_k:
         middle_k = float(np.sqrt(below_k * best.error_k))
         found = _placed(task, middle_k, at_most)

@@ -7,11 +7,14 @@ import numpy as np
 
 from derate.errors import InputError
 from derate.lamp.sensor import Sensor
+from derate.sensing import circuit as circuits
 from derate.sensing import deviation as place
-from derate.sensing.budget import study
 from derate.sensing.circuit import celsius_at_lsb, ideal_lsb
-from derate.sensing.contribution import STEADY, Situation, ends_of
+from derate.sensing.contribution import STEADY, Situation, causes_of, ends_of
 from derate.sensing.deviation import corner_lsb
+from derate.sensing.prepared import body_of
+from derate.sensing.reading_table import ReadingTable
+from derate.sensing.window import fault_window
 
 REACH_C = 100.0
 """How far [K] beyond the threshold a trip is looked for."""
@@ -33,38 +36,45 @@ class Threshold(NamedTuple):
     ideal_c: float
     low_c: float
     high_c: float
+    open_code: int
+    open_direction: Literal[">=", "<="]
 
 
 def threshold(
-    sensor: Sensor, celsius: float, *, situation: Situation = STEADY, where: str = "sensor"
+    sensor: Sensor,
+    celsius: float,
+    *,
+    situation: Situation = STEADY,
+    table: ReadingTable | None = None,
+    where: str = "sensor",
 ) -> Threshold:
     """The code to compare with for ``celsius`` [degC]; InputError when it can be no threshold.
 
     With a pull-up the code falls as the thermistor warms, so that hot is at or below the code;
-    with a pull-down it is at or above.
+    with a pull-down it is at or above. Fault codes are those of ``table``, if given.
     """
-    ready = study(sensor, situation, where=where)
-    low_c, high_c = ready.range_c
+    circuit = circuits.from_lamp(sensor, where=where)
+    low_c, high_c = sensor.thermistor.range_c
     if not low_c <= celsius <= high_c:
         raise InputError(
             f"{where}: found a threshold of {celsius:g} degC, due one within the working range of"
             f" {low_c:g} to {high_c:g} degC"
         )
-    falls = ready.circuit.bridge.pull_up
-    edge_lsb = round(ideal_lsb(ready.circuit, celsius))
+    falls = circuit.bridge.pull_up
+    edge_lsb = round(ideal_lsb(circuit, celsius))
     code = edge_lsb - 1 if falls else edge_lsb
-    window = ready.lookup.window
+    window = table.window if table else fault_window(circuit, (low_c, high_c), where=where)
     if not window.low_code < code < window.high_code:
         raise InputError(
             f"{where}: a threshold of {celsius:g} degC is code {code}, due a code between those"
             f" taken for a fault, {window.low_code} and {window.high_code}"
         )
-    ends = ends_of(ready.causes)
+    body, ends = body_of(sensor, circuit, situation), ends_of(causes_of(sensor, situation))
     ends[place.QUANTUM] = 0.0  # the comparison is with a whole code: nothing is rounded
 
     def hot(side: int) -> Callable[[float], bool]:
         def trips(site_c: float) -> bool:
-            lsb = corner_lsb(ready.circuit, ready.body, ends, np.array([site_c]))[0, side]
+            lsb = corner_lsb(circuit, body, ends, np.array([site_c]))[0, side]
             return bool(lsb < edge_lsb if falls else lsb >= edge_lsb)
 
         return trips
@@ -74,9 +84,11 @@ def threshold(
         celsius,
         code,
         "<=" if falls else ">=",
-        float(celsius_at_lsb(ready.circuit, float(edge_lsb))),
+        float(celsius_at_lsb(circuit, float(edge_lsb))),
         _first(hot(earliest), celsius),
         _first(hot(latest), celsius),
+        window.open_code,
+        ">=" if window.open_is_high else "<=",
     )
 
 

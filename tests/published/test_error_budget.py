@@ -15,8 +15,8 @@ from derate.lamp.tolerance import Tolerance
 from derate.sensing.budget import budget
 from derate.sensing.circuit import celsius_at_lsb, from_lamp, ideal_lsb
 from derate.sensing.design import kelvin_per_code
-from derate.sensing.lookup import reading_centi_c
 from derate.sensing.ntc import KELVIN_AT_0_C, resistance_ohm
+from derate.sensing.reading_table import readings
 from derate.sensing.thermistor import from_b_value
 
 LINEARISED_K = 0.03
@@ -158,7 +158,7 @@ def test_fixed_margins_fire_inside_the_working_range(share, fires_c):
     """A window of 5 % for a short is met at 109 degC, of 10 % at 84 degC (computed, same table)."""
     circuit = from_lamp(printed_part())
     assert celsius_at_lsb(circuit, 4096 * share) == pytest.approx(fires_c, abs=TABLE_ROUNDING_K)
-    window = budget(printed_part(), 25.0).study.lookup.window
+    window = budget(printed_part(), 25.0).study.table.window
     assert window.short_fires_c > 125.0
     assert not -40.0 < window.open_fires_c < 125.0
 
@@ -169,10 +169,10 @@ def test_an_open_thermistor_reads_as_the_coldest():
     The kernel driver of ntc_thermistor.c once clamped so, and now returns an error at 0, at the
     supply, and outside of the table (Linux, drivers/hwmon/ntc_thermistor.c, printed).
     """
-    lookup = budget(printed_part(), 25.0).study.lookup
-    assert reading_centi_c(lookup, 4095) == pytest.approx(-4000, abs=10)
-    assert lookup.window.open_code <= 4095
-    assert lookup.window.low_code >= 0
+    table = budget(printed_part(), 25.0).study.table
+    assert readings(table, 4095) == pytest.approx(-4000, abs=10)
+    assert table.window.open_code <= 4095
+    assert table.window.low_code >= 0
 
 
 B_3950 = {"b_value_k": 3950.0, "resistance_25_ohm": 10e3}

@@ -10,7 +10,8 @@ from derate.lamp import load, starter_text
 from derate.sensing.budget import budget, error_band
 from derate.sensing.circuit import celsius_at_lsb, from_lamp, ideal_lsb
 from derate.sensing.contribution import Situation, situation_of
-from derate.sensing.lookup import CENTI, ideal_reading_c, reading_centi_c
+from derate.sensing.lookup import ideal_reading_c
+from derate.sensing.reading_table import readings
 from tests.sensing.invented import ARRANGEMENTS, sensor
 from tests.sensing.toleranced import DISTURBED, exact, named, toleranced
 
@@ -18,7 +19,7 @@ CELSIUS = np.array([-30.0, 0.0, 25.0, 60.0, 85.0, 110.0])
 ROUNDING_K = 1e-6
 """Two ways to the same number through logarithms and exponentials."""
 LOST_IN_CODES_K = 1e-9
-BUSY = Situation(current_a=2.0, ramp_k_per_s=0.5, ambient_c=25.0)
+BUSY = Situation(current_a=2.0, ramp_k_per_s=0.5, ambient_c=(10.0, 40.0))
 
 
 def read_as(nominal, real):
@@ -204,14 +205,14 @@ def test_table_error_is_that_of_the_firmware_codes():
     """The table counts with its own largest error, and no more, where every code is in reach."""
     made = exact(adc={"offset_lsb": 12.0})
     found = budget(made, 60.0)
-    lookup = found.study.lookup
+    chosen = found.study.table
     at = int(ideal_lsb(found.study.circuit, 60.0))
     codes = np.arange(at - 12, at + 13)
-    wrong_k = reading_centi_c(lookup, codes) / CENTI - ideal_reading_c(found.study.circuit, codes)
+    wrong_k = readings(chosen, codes) / chosen.scale - ideal_reading_c(found.study.circuit, codes)
     table = band(found, "table")[:, 0]
     assert table[0] == pytest.approx(wrong_k.min(), abs=ROUNDING_K)
     assert table[1] == pytest.approx(wrong_k.max(), abs=ROUNDING_K)
-    assert np.max(np.abs(table)) <= lookup.error_k + ROUNDING_K
+    assert np.max(np.abs(table)) <= chosen.error_k + ROUNDING_K
 
 
 @pytest.mark.parametrize("arrangement", ARRANGEMENTS)

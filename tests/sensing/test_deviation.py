@@ -16,7 +16,7 @@ from tests.sensing.invented import ARRANGEMENTS, sensor
 CELSIUS = np.array([-30.0, 0.0, 25.0, 60.0, 85.0, 110.0])
 ROUNDING_LSB = 1e-7
 """Rounding of a few operations on a number of 4096."""
-STILL = Body(0.0, 0.0, 0.0, 25.0, 2.0, 3950.0)
+STILL = Body(0.0, 0.0, 0.0, (25.0, 25.0), 2.0, 3950.0)
 """No heat, no lag, no air; 2 A of LED current and the B value of the invented part."""
 SAMPLING = {"capacitance_f": 8e-12, "switch_ohm": 1e3, "time_s": 0.4e-6, "previous": 0.9}
 NOMINAL = {"series_ohm": 100.0, "parallel_ohm": 220e3, "reference": 3.6}
@@ -92,7 +92,7 @@ def test_supply_warms_and_lag_and_air_weigh():
     1000 K/W, a quarter of the weight in air of 20 degC, 2 s of lag at 0.5 K/s.
     """
     circuit = from_lamp(sensor())
-    body = Body(1000.0, 2.0, 0.25, 20.0, 0.0, 3950.0)
+    body = Body(1000.0, 2.0, 0.25, (20.0, 20.0), 0.0, 3950.0)
     site_c = 80.0
     deviation = off(heating=1.2, supply=0.1, leak=1.0, ramp=0.5)
     passive_c = site_c - 0.25 * (site_c - 20.0) - 0.5 * 0.75 * 2.0
@@ -119,7 +119,7 @@ def test_corners_hold_every_unit_between(arrangement):
     for at in (place.CURRENT, place.SETTLING):
         ends[at, 0] = 0.0
     ends[place.HEATING] = 0.7, 1.3
-    body = Body(300.0, 1.0, 0.1, 25.0, 2.0, 3950.0)
+    body = Body(300.0, 1.0, 0.1, (25.0, 25.0), 2.0, 3950.0)
     least, most = corner_lsb(circuit, body, ends, CELSIUS).T
     draws = np.random.default_rng(1).uniform(ends[:, 0], ends[:, 1], (2000, len(PLACES)))
     found = np.array([[lsb_at(circuit, body, row, t) for t in CELSIUS] for row in draws])

@@ -136,4 +136,4 @@ def test_windows_say_where_they_fire(bare):
 )
 def test_trips_in_words(low_c, high_c, told):
     """Also where some unit never trips, or always."""
-    assert told in trip_words(Threshold(85.0, 400, "<=", 85.1, low_c, high_c))
+    assert told in trip_words(Threshold(85.0, 400, "<=", 85.1, low_c, high_c, 980, ">="))
