@@ -5,8 +5,9 @@ Nothing heavy is imported here, so that ``derate --help`` answers at once.
 
 import argparse
 import difflib
+import math
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -17,6 +18,9 @@ LARGEST_SEED = 2**32 - 1
 MOST_SIGNS = 60
 """Of what was typed, as many signs are repeated in a complaint."""
 TABLE_KINDS = ("placed knots", "temperature steps", "code steps", "direct")
+AIMS = ("resolution", "error")
+SERIES = ("E12", "E24", "E96")
+SCALES = ("16", "32", "64", "100", "128")
 OPTIONS = {
     "run": ("--profile", "--out", "--json", "--seed", "--help"),
     "table": (
@@ -28,6 +32,10 @@ OPTIONS = {
         "--scale",
         "--threshold",
         "--interest",
+        "--aim",
+        "--series",
+        "--ambient",
+        "--ramp",
         "--c",
         "--out",
         "--json",
@@ -94,24 +102,26 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
 
 def _table_options(one: argparse.ArgumentParser) -> None:
     one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
-    one.add_argument("--sensor", metavar="NAME", help="which sensor; default: the first")
+    one.add_argument(
+        "--sensor", metavar="NAME", type=_name, help="which sensor; default: the first"
+    )
     one.add_argument("--bits", metavar="N", type=_whole(6, 16), help="another ADC: 6 to 16 bits")
     size = one.add_mutually_exclusive_group()
     size.add_argument(
-        "--max-error", metavar="K", type=_quantity("K", 'an error such as "0.1 K"'),
+        "--max-error", metavar="K", type=_quantity("K", 'an error such as "0.1 K"', above=0.0),
         help='at most this error of the table, "0.1 K"; the default',
     )  # fmt: skip
     size.add_argument(
-        "--bytes", metavar="N", type=_whole(4, 131072), help="the best table in N bytes instead"
+        "--bytes", metavar="N", type=_whole(1, 131072), help="the best table in N bytes instead"
     )
     one.add_argument(
-        "--kind", metavar="KIND", type=_kind,
+        "--kind", metavar="KIND", type=_one_of(TABLE_KINDS),
         help=f"{', '.join(TABLE_KINDS)}; default: the smallest of all",
     )  # fmt: skip
     one.add_argument(
         "--scale",
         metavar="N",
-        type=_whole(1, 256),
+        type=lambda text: int(_one_of(SCALES)(text)),
         default=100,
         help="readings in 1/N degC: 16, 32, 64, 100 or 128; default: 100",
     )
@@ -123,29 +133,55 @@ def _table_options(one: argparse.ArgumentParser) -> None:
         "--interest", metavar=("LOW", "HIGH"), nargs=2, type=celsius,
         help='judge resistors from "40 degC" to "110 degC"; default: the working range',
     )  # fmt: skip
+    one.add_argument(
+        "--aim", metavar="AIM", type=_one_of(AIMS), default=AIMS[0],
+        help="of resistors: resolution, the default, or error",
+    )  # fmt: skip
+    one.add_argument(
+        "--series", metavar="E", type=_one_of(SERIES), default="E24",
+        help="resistors of E12, E24 or E96; default: E24",
+    )  # fmt: skip
+    one.add_argument(
+        "--ambient", metavar=("LOW", "HIGH"), nargs=2, type=celsius,
+        help='air between "10 degC" and "40 degC"; default: 25 degC',
+    )  # fmt: skip
+    one.add_argument(
+        "--ramp", metavar="R", type=_quantity("K/s", 'a rate such as "0.5 K/s"', least=0.0),
+        help='the fastest change, such as "0.5 K/s"; default: none',
+    )  # fmt: skip
     one.add_argument("--c", metavar="DIR", type=_path, help="where to write C, test, CSV, JSON")
     one.add_argument("--out", metavar="DIR", type=_path, help="where to write the page and figures")
     one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
 
 
-def _kind(text: str) -> str:
-    """A kind of table from the command line."""
-    if text not in TABLE_KINDS:
-        near, known = _near(text, TABLE_KINDS), ", ".join(TABLE_KINDS)
-        raise argparse.ArgumentTypeError(f'found "{text}", one of {known} is due{near}')
-    return text
+def _one_of(known: Sequence[str]) -> Callable[[str], str]:
+    """A reader of one of a few words from the command line."""
+
+    def read(text: str) -> str:
+        if text not in known:
+            due = f"one of {', '.join(known)} is due{_near(text, known)}"
+            raise argparse.ArgumentTypeError(f'found "{short(text)}", {due}')
+        return text
+
+    return read
 
 
-def _quantity(unit: str, due: str) -> Callable[[str], float]:
+def _quantity(
+    unit: str, due: str, *, least: float = -math.inf, above: float = -math.inf
+) -> Callable[[str], float]:
     """A reader of quantities of one unit from the command line."""
 
     def read(text: str) -> float:
         from derate.lamp.quantities import convert
 
         try:
-            return convert(text, unit)
+            value = convert(text, unit)
         except ValueError:
             raise argparse.ArgumentTypeError(f'found "{short(text)}", {due} is due') from None
+        if value <= above or value < least:
+            bound = f"above {above:g}" if value <= above else f"of at least {least:g}"
+            raise argparse.ArgumentTypeError(f'found "{short(text)}", one {bound} {unit} is due')
+        return value
 
     return read
 

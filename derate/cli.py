@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from derate import streams
 from derate.arguments import OPTIONS, parser, short, unknown
 from derate.errors import DerateError, InputError, SurroundingsError, printable
-from derate.interrupt import held
+from derate.interrupt import held, is_interrupt
 
 if TYPE_CHECKING:
     from derate.lamp import Lamp, Profile
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 HELD, EXCEEDED, WRONG = 0, 1, 2
 INTERRUPTED = 130
 PIPE_CLOSED = 141
+MUCH_K = 1.0
+"""A table that errs by more than this is told of."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -43,6 +45,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         streams.abandon()
         return PIPE_CLOSED
+    except SystemError as error:
+        if not is_interrupt(error):
+            raise
+        _tell("interrupted")
+        return INTERRUPTED
     except OSError as error:
         about = f"{error.filename}: " if error.filename else ""
         _tell(f"{about}{error.strerror or error}")
@@ -148,6 +155,30 @@ def new(given: argparse.Namespace) -> int:
 def table(given: argparse.Namespace) -> int:
     """Tell what the firmware reads: error budget, smallest reading table, a threshold as code."""
     folder, firmware = _prepared(given.out), _prepared(given.c, "--c")
+    with held() as stop:
+        study = _studied(given)
+        for warning in study.warnings:
+            _tell(f"warning: {warning}")
+        if study.table.error_k > MUCH_K:
+            _tell(f"warning: the table itself errs by up to {study.table.error_k:.1f} K")
+        if firmware is not None or folder is not None:
+            from derate.report.table_files import firmware_files, report_files, write
+
+            code = firmware_files(study) if firmware is not None and not stop() else {}
+            looks = report_files(study) if folder is not None and not stop() else {}
+            if firmware is not None and not stop():
+                write(code, firmware, "--c")
+                _tell(f"wrote {', '.join(code)} to {firmware}")
+            if folder is not None and not stop():
+                write(looks, folder)
+                _tell(f"wrote {len(looks)} files to {folder}, table.html among them")
+        if not stop():
+            _show_study(study, as_json=given.json)
+    return HELD
+
+
+def _studied(given: argparse.Namespace) -> "ReadingStudy":
+    """The study that the options ask for, with the command line in its source."""
     from derate.lamp import load
 
     lamp = load(given.lamp)
@@ -155,22 +186,19 @@ def table(given: argparse.Namespace) -> int:
     _tell_of_compiling()
     from derate.sensing.study import study_lamp
 
+    if given.sensor is None and len(lamp.sensors) > 1:
+        first, *_ = lamp.sensors
+        _tell(f"no --sensor given, so {first}, the first of {', '.join(lamp.sensors)}")
     with _naming(given.lamp):
-        study = study_lamp(lamp, given.sensor, wanted=wanted, bits=given.bits)
-    study = dataclasses.replace(study, source={**study.source, "command": _command_line(given)})
-    for warning in study.warnings:
-        _tell(f"warning: {warning}")
-    if firmware is not None or folder is not None:
-        from derate.report.table_files import write_firmware, write_report
-
-        if firmware is not None:
-            written = write_firmware(study, firmware)
-            _tell(f"wrote {', '.join(path.name for path in written)} to {firmware}")
-        if folder is not None:
-            written = write_report(study, folder)
-            _tell(f"wrote {len(written)} files to {folder}, table.html among them")
-    _show_study(study, as_json=given.json)
-    return HELD
+        study = study_lamp(
+            lamp,
+            given.sensor,
+            wanted=wanted,
+            bits=given.bits,
+            ambient_c=tuple(given.ambient) if given.ambient else None,
+            ramp_k_per_s=given.ramp,
+        )
+    return dataclasses.replace(study, source={**study.source, "command": _command_line(given)})
 
 
 COMMANDS = {"run": run, "table": table, "check": check, "new": new}
@@ -188,6 +216,8 @@ def _wanted(given: argparse.Namespace) -> "Wanted":
         scale=given.scale,
         threshold_c=given.threshold,
         interest_c=interest_c,
+        aim=given.aim,
+        series=given.series,
     )
 
 

@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 
 ANSWER = b"derate: stopping; once more stops at once\n"
+MOST_WRAPPED = 20
+"""Errors that wrap each other are followed so far."""
 
 
 @contextmanager
@@ -40,6 +42,16 @@ def held() -> Iterator[Callable[[], bool]]:
         signal.signal(signal.SIGINT, usual)
     if asked:
         raise KeyboardInterrupt
+
+
+def is_interrupt(error: BaseException) -> bool:
+    """Whether an error came of Ctrl-C, as when it falls into a library that wraps what it meets."""
+    seen: BaseException | None = error
+    for _ in range(MOST_WRAPPED):
+        if seen is None or isinstance(seen, KeyboardInterrupt):
+            break
+        seen = seen.__cause__ or seen.__context__
+    return isinstance(seen, KeyboardInterrupt)
 
 
 def _is_main_thread() -> bool:

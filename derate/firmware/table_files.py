@@ -18,7 +18,7 @@ def table_files(study: "ReadingStudy") -> dict[str, str]:
     name, table, lines = study.name, study.table, tuple(about(study))
     header, source, test = file_names(name)
     return {
-        header: header_text(name, table, lines),
+        header: header_text(name, table, lines, study.threshold),
         source: source_text(name, table, lines),
         test: self_test_text(name, table, lines),
         f"{name}_reading.csv": csv_text(table, study.circuit),
@@ -30,6 +30,7 @@ def about(study: "ReadingStudy") -> Iterator[str]:
     """Where a table comes from and what it promises, a line a topic."""
     from derate.sensing.description import (
         chain_words,
+        situation_words,
         table_words,
         threshold_words,
         window_words,
@@ -51,6 +52,7 @@ def about(study: "ReadingStudy") -> Iterator[str]:
     opened, shorted = window_words(study.table.window)
     yield f"Open: {opened}"
     yield f"Short: {shorted}"
+    yield f"Situation: {situation_words(study.situation)}; errors and trips are told for it"
     if study.threshold is not None:
         yield f"Threshold: {threshold_words(study.threshold)}"
     for warning in study.warnings:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.firmware.c_text import array
-from derate.firmware.table_c import boxed, head
+from derate.firmware.table_c import boxed, file_names, head
 
 if TYPE_CHECKING:
     from derate.sensing.tables import ReadingTable
@@ -74,6 +74,7 @@ int main(void)
 
 def self_test_text(name: str, table: "ReadingTable", about: Sequence[str] = ()) -> str:
     """The C program that tests a compiled table over every code a converter could give."""
+    file_names(name)
     window = table.window
     codes, readings = runs(table)
     ends = ("SHORT", "OPEN") if window.open_is_high else ("OPEN", "SHORT")

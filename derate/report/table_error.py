@@ -87,8 +87,9 @@ def corners(table: "ReadingTable") -> NDArray[np.float64]:
     """Where segments meet [LSB]; those of temperature steps are kept at 16 bits."""
     if len(table.codes):
         finer = table.shift if table.kind == "temperature steps" else 0
-        return np.asarray(table.codes, float) / (1 << finer)
-    return table.first_code + np.arange(len(table.values)) * float(1 << table.shift)
+        return np.asarray(table.codes, np.float64) / (1 << finer)
+    steps: NDArray[np.float64] = np.arange(len(table.values), dtype=np.float64)
+    return table.first_code + steps * (1 << table.shift)
 
 
 def _mark_temperatures(panel: Axes, circuit: "Circuit", range_c: tuple[float, ...]) -> None:

@@ -42,7 +42,7 @@ KINDS = (
         "add. Below: all of them at their worst added up, the worst unit that their limits allow, "
         "their root sum square about the mean, and in grey what 99.7 % of drawn units read. The "
         "root sum square is an estimate, not a bound. At both ends of the working range the table "
-        "holds its last value; what goes through it is drawn up to there.",
+        "holds its last value, it is saturated; what goes through it is drawn up to there.",
     ),
     Kind(
         "resolution",

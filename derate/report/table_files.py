@@ -16,16 +16,20 @@ if TYPE_CHECKING:
     from derate.sensing.study import ReadingStudy
 
 
-def write_firmware(study: "ReadingStudy", folder: Path) -> tuple[Path, ...]:
-    """Write C header, source and self-test, CSV and JSON: all of them whole, or none."""
-    prepare(folder, "--c")
-    return place_all(folder, ((n, encoded(text)) for n, text in table_files(study).items()))
+def firmware_files(study: "ReadingStudy") -> dict[str, bytes]:
+    """Name and bytes of C header, source and self-test, CSV and JSON."""
+    return {name: encoded(text) for name, text in table_files(study).items()}
 
 
-def write_report(study: "ReadingStudy", folder: Path) -> tuple[Path, ...]:
-    """Write summary.json, the figures as SVG and PNG, and table.html: all whole, or none."""
-    prepare(folder)
-    return place_all(folder, _contents(study))
+def report_files(study: "ReadingStudy") -> dict[str, bytes]:
+    """Name and bytes of summary.json, the figures as SVG and PNG, and table.html."""
+    return dict(_contents(study))
+
+
+def write(files: dict[str, bytes], folder: Path, option: str = "--out") -> tuple[Path, ...]:
+    """Write all of the files whole, or none; returns their paths."""
+    prepare(folder, option)
+    return place_all(folder, files.items())
 
 
 def _contents(study: "ReadingStudy") -> Iterator[tuple[str, bytes]]:

@@ -13,6 +13,7 @@ from derate.report.table_words import alternatives, hint, rows, verdict
 from derate.sensing.description import (
     chain_words,
     ohm_words,
+    situation_words,
     table_words,
     threshold_words,
     window_words,
@@ -57,6 +58,7 @@ def _content(study: "ReadingStudy", drawings: dict[str, str]) -> dict[str, Any]:
         "short": shorted,
         "hint": hint(study),
         "threshold": None if study.threshold is None else threshold_words(study.threshold),
+        "situation": situation_words(study.situation),
         "rows": rows(study),
         "most_causes": MOST_CAUSES,
         "resistors": shown,

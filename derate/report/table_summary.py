@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from derate import __version__
 from derate.firmware.table_data import plain
-from derate.report.table_words import hint, verdict
-from derate.sensing.description import chain_words
+from derate.report.table_words import hint, saturated, verdict
+from derate.sensing.description import chain_words, situation_words
 
 if TYPE_CHECKING:
     from derate.sensing.study import ReadingStudy
@@ -49,12 +49,15 @@ def summary(study: "ReadingStudy") -> dict[str, Any]:
 
 def _budget(study: "ReadingStudy") -> dict[str, Any]:
     budget, confirmed = study.budget, study.confirmed
-    sums = ("worst_low_k", "worst_high_k", "corner_low_k", "corner_high_k", "bias_k", "rss_k")
+    sums = [
+        f"{sum}_{side}_k" for sum in ("worst", "corner", "at_worst") for side in ("low", "high")
+    ]
     units = ("least_k", "low_k", "high_k", "most_k", "fault_share", "inside", "units", "seed")
     return {
         "temperatures_c": budget.temperatures_c,
-        "situation": study.situation._asdict(),
-        **{name: getattr(budget, name) for name in sums},
+        "situation": {**study.situation._asdict(), "words": situation_words(study.situation)},
+        **{name: getattr(budget, name) for name in (*sums, "bias_k", "rss_k")},
+        "saturated": saturated(study),
         "contributions": [part._asdict() for part in budget.contributions if part.counts],
         "monte_carlo": {name: getattr(confirmed, name) for name in units},
     }

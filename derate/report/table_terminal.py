@@ -12,6 +12,7 @@ from derate.report.table_words import Row, alternatives, hint, rows, verdict
 from derate.report.words import figures
 from derate.sensing.description import (
     chain_words,
+    situation_words,
     table_words,
     threshold_words,
     window_words,
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from derate.sensing.study import ReadingStudy
     from derate.sensing.tables import ReadingTable
 
-HEADS = ("at\ndegC", "worst sum\nK", "root sum\nsquare K", "99.7 % of\nunits K")
+HEADS = ("at\ndegC", "off at worst\nK", "root sum\nsquare K", "99.7 % of\nunits K")
 CAUSE_COLUMNS = 34
 
 
@@ -55,6 +56,7 @@ def _facts(study: "ReadingStudy") -> Table:
     facts.add_row("resistor", Text(hint(study)))
     if study.threshold is not None:
         facts.add_row("threshold", Text(threshold_words(study.threshold)))
+    facts.add_row("told for", Text(situation_words(study.situation)))
     return facts
 
 
@@ -76,7 +78,7 @@ def _budget(found: list[Row]) -> Table:
             f"{row.celsius:.0f}",
             f"{row.worst_low_k:+.2f} {row.worst_high_k:+.2f}",
             f"{row.rss_k:.2f}",
-            f"{row.units_low_k:+.2f} {row.units_high_k:+.2f}",
+            "saturated" if row.saturated else f"{row.units_low_k:+.2f} {row.units_high_k:+.2f}",
             _causes(row),
         )
     return table

@@ -1,14 +1,16 @@
 """A reading study told in a few sentences and rows, for the terminal and the page."""
 
-import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from derate.report.words import figures
-from derate.sensing.description import ohm_words, trip_words
+from derate.sensing.description import ohm_words, open_words, situation_words, trip_words
+from derate.sensing.tables import readings
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from derate.sensing.design import Candidate
     from derate.sensing.study import ReadingStudy
     from derate.sensing.tables import ReadingTable
@@ -19,8 +21,15 @@ CLOSE_ENOUGH = 1.1
 """A resistor within this factor of the best one is as good, since parts vary more than that."""
 
 
+SAME_K = 1e-6
+"""Readings this near to each other are the same count."""
+
+
 class Row(NamedTuple):
-    """The error budget at one temperature [degC]: sums and middle of the units [K], causes."""
+    """The error budget at one temperature [degC]: bound and middle of the units [K], causes.
+
+    ``saturated``: the units' readings stop at an end of the table, so that their error is cut off.
+    """
 
     celsius: float
     worst_low_k: float
@@ -28,12 +37,14 @@ class Row(NamedTuple):
     rss_k: float
     units_low_k: float
     units_high_k: float
+    saturated: bool
     causes: tuple[tuple[str, float], ...]
 
 
 def rows(study: "ReadingStudy") -> list[Row]:
     """The budget at round temperatures, the largest contributions first."""
     budget, confirmed = study.budget, study.confirmed
+    cut = saturated(study)
     found = []
     for i in _rows_at(budget.temperatures_c):
         sizes = [
@@ -44,15 +55,26 @@ def rows(study: "ReadingStudy") -> list[Row]:
         found.append(
             Row(
                 float(budget.temperatures_c[i]),
-                float(budget.worst_low_k[i]),
-                float(budget.worst_high_k[i]),
+                float(budget.at_worst_low_k[i]),
+                float(budget.at_worst_high_k[i]),
                 float(budget.rss_k[i]),
                 float(confirmed.low_k[i]),
                 float(confirmed.high_k[i]),
+                bool(cut[i]),
                 tuple(named for named in sizes if named[1] > 0.0),
             )
         )
     return found
+
+
+def saturated(study: "ReadingStudy") -> "NDArray[np.bool_]":
+    """At which temperatures of the budget the units' readings stop at an end of the table."""
+    table, confirmed = study.table, study.confirmed
+    codes = np.array([table.window.low_code + 1, table.window.high_code - 1])
+    ends_c = np.asarray(readings(table, codes), float) / table.scale
+    low_c = confirmed.temperatures_c + confirmed.low_k
+    high_c = confirmed.temperatures_c + confirmed.high_k
+    return (low_c <= ends_c.min() + SAME_K) | (high_c >= ends_c.max() - SAME_K)
 
 
 def alternatives(study: "ReadingStudy") -> list["ReadingTable"]:
@@ -68,49 +90,55 @@ def alternatives(study: "ReadingStudy") -> list["ReadingTable"]:
 
 
 def hint(study: "ReadingStudy") -> str:
-    """Whether another divider resistor would read finer over the range of interest."""
-    present = next(one for one in study.candidates if one.present)
-    best = study.candidates[0]
+    """Whether another divider resistor would read finer or truer over the range of interest."""
+    present, best = study.present, study.candidates[0]
     low_c, high_c = study.interest_c
     where = f"from {low_c:g} to {high_c:g} degC"
     if best.refused is not None:
         return f"no resistor leaves room for fault windows and tolerances {where}"
     step = (
         f"{figures(present.worst_k_per_code, 2)} K per code,"
-        f" {figures(present.worst_error_k, 2)} K error at worst {where}"
+        f" {figures(present.worst_error_k, 2)} K off at worst {where}"
     )
     name = ohm_words(present.resistor_ohm)
     if present.refused is not None:
         return f"{name} is not to be used: {present.refused}; {_offer(best)} leaves room"
-    if math.isfinite(present.cost) and present.cost > CLOSE_ENOUGH:
-        errs_more = best.worst_error_k > CLOSE_ENOUGH * present.worst_error_k
-        result = "be finer but err more" if errs_more else "be finer"
-        return f"{name}: {step}; {_offer(best)} would {result}"
-    return f"{name}: {step}, about as fine as any can be"
+    finer, truer = study.best_by_resolution, study.best_by_error
+    if finer is not None and present.worst_k_per_code > CLOSE_ENOUGH * finer.worst_k_per_code:
+        words = f"{name}: {step}; {_offer(finer)} would be finer"
+        if finer.worst_error_k > CLOSE_ENOUGH * present.worst_error_k:
+            words += " but err more"
+    else:
+        words, finer = f"{name}: {step}, about as fine as any can be", None
+    if truer is None or present.worst_error_k <= CLOSE_ENOUGH * truer.worst_error_k:
+        return words
+    if finer is not None and truer.resistor_ohm == finer.resistor_ohm:
+        return f"{words} and err least"
+    coarser = truer.worst_k_per_code > CLOSE_ENOUGH * present.worst_k_per_code
+    return f"{words}; {_offer(truer)} would err least{' but be coarser' if coarser else ''}"
 
 
 def verdict(study: "ReadingStudy") -> str:
-    """The whole in one sentence or two."""
-    budget, (low_c, high_c) = study.budget, study.range_c
+    """The whole in two or three sentences."""
+    low_c, high_c = study.range_c
     table = study.table
     words = (
-        f"Reads {_band(float(np.min(budget.worst_low_k)), float(np.max(budget.worst_high_k)))}"
-        f" off at worst from {low_c:g} to {high_c:g} degC; the table's share is"
-        f" {figures(table.error_k, 2)} K, in {table.bytes} bytes."
+        f"Reads {_band(*study.at_worst_k)} off at worst from {low_c:g} to {high_c:g} degC;"
+        f" the table's share is {figures(table.error_k, 2)} K, in {table.bytes} bytes."
     )
     limit = study.threshold
     if limit is not None:
         words += (
-            f" Too hot at {limit.celsius:g} degC: code {limit.direction} {limit.code};"
-            f" {trip_words(limit)}."
+            f" Too hot at {limit.celsius:g} degC: code {limit.direction} {limit.code},"
+            f" or {open_words(limit)}; {trip_words(limit)}."
         )
-    return words
+    return f"{words} This holds for {situation_words(study.situation)}."
 
 
 def _offer(one: "Candidate") -> str:
     return (
         f"{ohm_words(one.resistor_ohm)} ({figures(one.worst_k_per_code, 2)} K per code,"
-        f" {figures(one.worst_error_k, 2)} K error, {one.open_margin_codes} codes to open,"
+        f" {figures(one.worst_error_k, 2)} K off at worst, {one.open_margin_codes} codes to open,"
         f" {one.short_margin_codes} to short)"
     )
 

@@ -1,10 +1,15 @@
 """`derate table` tells what the firmware reads and writes what it needs."""
 
 import json
+import re
+import signal
 import subprocess
+from pathlib import Path
 
+import numpy as np
 import pytest
 
+README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 MISTAKES = [
     (["table"], "the following arguments are required: LAMP; see `derate table --help`"),
     (["table", "none.toml"], "none.toml: found no such file, due a lamp file"),
@@ -21,6 +26,15 @@ MISTAKES = [
         "lamp.toml: design: found the range 80 to 40 degC",
     ),
     (["table", "lamp.toml", "--c", "short.toml"], "--c short.toml is a file, and a folder is due"),
+    (["table", "lamp.toml", "--max-error", "0 K"], '--max-error: found "0 K", one above 0 K'),
+    (["table", "lamp.toml", "--max-error", "-1 K"], '--max-error: found "-1 K", one above 0 K is'),
+    (["table", "lamp.toml", "--bytes", "0"], '--bytes: found "0", a whole number from 1 to'),
+    (["table", "lamp.toml", "--scale", "10"], '--scale: found "10", one of 16, 32, 64, 100, 128'),
+    (["table", "lamp.toml", "--sensor", ""], '--sensor: found "", a name is due'),
+    (["table", "lamp.toml", "--aim", "both"], '--aim: found "both", one of resolution, error is'),
+    (["table", "lamp.toml", "--series", "E6"], '--series: found "E6", one of E12, E24, E96 is due'),
+    (["table", "lamp.toml", "--ramp", "-1 K/s"], '--ramp: found "-1 K/s", one of at least 0 K/s'),
+    (["table", "lamp.toml", "--ambient", "1 degC", "x"], '--ambient: found "x", a temperature'),
     (["table", "lamp.toml", "--tresh", "1"], 'no option is called "--tresh", nearest is "--thresh'),
 ]
 
@@ -37,7 +51,97 @@ def test_table_tells_the_threshold_last(folder, derate):
     """A table for people, status 0, the verdict with the code to compare with in the end."""
     status, out, _ = derate("table", "lamp.toml", "--threshold", "80 degC")
     assert status == 0
-    assert "Too hot at 80 degC: code <= " in " ".join(out.split("\n\n")[-1].split())
+    words = " ".join(out.split("\n\n")[-1].split())
+    assert re.search(r"Too hot at 80 degC: code <= \d+, or code >= \d+ \(open\); units", words)
+
+
+def test_the_readme_shows_this_table(folder, derate):
+    """What the README shows of the starter's table is what is printed."""
+    shown = README.split("derate table my_lamp.toml", 1)[1].split("```\n", 1)[1]
+    first, rest = shown.split("    ...\n")
+    last = rest.split("no ramp.")[0] + "no ramp."
+    told = " ".join(derate("table", "lamp.toml", "--threshold", "80 degC")[1].split())
+    assert " ".join(first.split()) in told
+    assert told.endswith(" ".join(last.split()))
+
+
+def test_the_situation_is_stated_and_counts(folder, derate):
+    """--ambient and --ramp stand beside budget and trip band, and widen the errors."""
+    words = ["table", "lamp.toml", "--threshold", "80 degC"]
+    asked = ["--ambient", "-10 degC", "45 degC", "--ramp", "0.5 K/s"]
+    calm, moved = derate(*words, "--json")[1], derate(*words, *asked, "--json")[1]
+    calm, moved = json.loads(calm), json.loads(moved)
+    assert moved["budget"]["situation"]["ambient_c"] == [-10.0, 45.0]
+    assert "air from -10 to 45 degC" in moved["verdict"]
+    assert "0.5 K/s" in moved["verdict"]
+    band_k = [one["threshold"]["high_c"] - one["threshold"]["low_c"] for one in (calm, moved)]
+    assert band_k[1] > band_k[0]
+    assert np.all(np.less(moved["budget"]["worst_low_k"], calm["budget"]["worst_low_k"]))
+    told = " ".join(derate(*words, *asked)[1].split())
+    assert told.count("air from -10 to 45 degC") == 2
+
+
+def test_the_aim_and_series_choose_resistors(folder, derate):
+    """Resistors come in order of what --aim asks, of the series asked for."""
+    words = ["table", "lamp.toml", "--aim", "error", "--series", "E12", "--json"]
+    found = json.loads(derate(*words)[1])["resistors"]
+    errors_k = [one["worst_error_k"] for one in found if one["refused"] is None]
+    assert errors_k == sorted(errors_k)
+    few = len(found)
+    words[words.index("E12")] = "E96"
+    assert len(json.loads(derate(*words)[1])["resistors"]) > 4 * few
+
+
+def test_the_first_of_two_sensors_is_told(folder, derate):
+    """Who does not name a sensor where there are two learns which one was taken."""
+    text = (folder / "lamp.toml").read_text(encoding="utf-8")
+    part, *_ = text[text.index("[sensors.ntc]") :].split("# ----")
+    second = part.replace("[sensors.ntc", "[sensors.other")
+    (folder / "two.toml").write_text(f"{text}\n{second}\n", encoding="utf-8")
+    taken = "derate: no --sensor given, so ntc, the first of ntc, other\n"
+    assert taken in derate("table", "two.toml", "--json")[2]
+    assert taken not in derate("table", "two.toml", "--sensor", "other", "--json")[2]
+
+
+def test_a_poor_table_is_warned_of(folder, derate):
+    """One line tells of a table that errs by more than 1 K, none of a good one."""
+    poor = derate("table", "lamp.toml", "--bytes", "20", "--kind", "code steps", "--json")[2]
+    assert poor.count("warning: the table itself errs by up to") == 1
+    assert "the table itself" not in derate("table", "lamp.toml", "--json")[2]
+
+
+def test_an_interrupt_leaves_nothing(folder, derate, monkeypatch):
+    """Ctrl-C while the table is made: status 130, no file, no folder, nothing printed."""
+    from derate.sensing import study
+
+    real = study.study_lamp
+
+    def pressed(*given, **more):
+        signal.raise_signal(signal.SIGINT)
+        return real(*given, **more)
+
+    monkeypatch.setattr(study, "study_lamp", pressed)
+    status, out, err = derate("table", "lamp.toml", "--c", "fw", "--out", "o")
+    assert (status, out) == (130, "")
+    assert err.endswith("derate: interrupted\n")
+    assert not (folder / "fw").exists()
+    assert not (folder / "o").exists()
+
+
+@pytest.mark.parametrize("ours", [True, False])
+def test_a_wrapped_interrupt_is_one(ours, folder, derate, monkeypatch):
+    """A library that fails because of Ctrl-C counts as interrupted, another failure does not."""
+    from derate.sensing import study
+
+    def broken(*given, **more):
+        raise SystemError("failed") from (KeyboardInterrupt() if ours else ValueError())
+
+    monkeypatch.setattr(study, "study_lamp", broken)
+    if ours:
+        assert derate("table", "lamp.toml")[0] == 130
+    else:
+        with pytest.raises(SystemError):
+            derate("table", "lamp.toml")
 
 
 def test_json_is_alone_on_standard_output(folder, derate):

@@ -12,13 +12,13 @@ import pytest
 from derate.report.figures import png_of, svg_of
 from derate.report.page import CAUTIONS
 from derate.report.table_budget import shares
-from derate.report.table_error import errors
+from derate.report.table_error import corners, errors
 from derate.report.table_figures import KINDS
-from derate.report.table_files import write_firmware, write_report
+from derate.report.table_files import firmware_files, report_files, write
 from derate.report.table_resolution import others
 from derate.report.table_summary import to_json
 from derate.report.table_terminal import print_study
-from derate.report.table_words import alternatives, hint, rows, verdict
+from derate.report.table_words import alternatives, hint, rows, saturated, verdict
 from derate.sensing.bare import table
 from derate.sensing.contribution import Situation
 from tests.report.test_page import Reader
@@ -81,7 +81,9 @@ def test_the_terminal_says_what_was_asked(study, printed):
         f"codes from {study.table.window.high_code} on",
         f"too hot when code <= {limit.code}",
         f"units trip between {limit.low_c:.1f} and {limit.high_c:.1f} degC",
-        "K error at worst from 40 to 100 degC",
+        "K off at worst from 40 to 100 degC",
+        "told for air of 25 degC, full LED current of 2 A, ramp 0.2 K/s",
+        f"or code >= {limit.open_code} (open)",
     ):
         assert due in words
 
@@ -117,19 +119,39 @@ def test_alternatives_are_no_worse(study):
 
 def test_the_hint_compares_with_the_best(study):
     """A resistor clearly finer over the range of interest is named with its margins."""
-    best = study.candidates[0]
+    best = study.best_by_resolution
     assert not best.present
     assert "would be finer" in hint(study)
     assert f"{best.open_margin_codes} codes to open" in hint(study)
 
 
+def with_errors(study, errors_k):
+    """The study with other errors [K] of the best by resolution, the present and all others."""
+    finest = study.best_by_resolution.resistor_ohm
+    names = {finest: "finest", study.present.resistor_ohm: "present"}
+    judged = [
+        one._replace(worst_error_k=errors_k[names.get(one.resistor_ohm, "others")])
+        for one in study.candidates
+        if one.refused is None
+    ]
+    return replace(study, candidates=tuple(judged))
+
+
+def test_the_resistor_best_by_error_is_told_when_it_counts(study):
+    """It is named when it errs more than a tenth less than the present one, and only then."""
+    told = hint(with_errors(study, {"finest": 2.0, "present": 2.0, "others": 1.7}))
+    assert "would be finer" in told
+    assert "would err least" in told
+    told = hint(with_errors(study, {"finest": 2.0, "present": 2.0, "others": 1.9}))
+    assert "err least" not in told
+    told = hint(with_errors(study, {"finest": 1.0, "present": 2.0, "others": 2.0}))
+    assert told.endswith("would be finer and err least")
+
+
 def test_a_finer_resistor_that_errs_more_is_told(study):
     """Finer steps are not sold as better readings where the whole error grows."""
-    best, *rest = study.candidates
-    worse = best._replace(worst_error_k=10.0)
-    assert hint(replace(study, candidates=(worse, *rest))).endswith("would be finer but err more")
-    better = best._replace(worst_error_k=0.01)
-    assert hint(replace(study, candidates=(better, *rest))).endswith("would be finer")
+    told = hint(with_errors(study, {"finest": 10.0, "present": 2.0, "others": 2.0}))
+    assert told.endswith("would be finer but err more")
 
 
 def test_other_resistors_are_usable(study):
@@ -143,6 +165,46 @@ def test_the_error_figure_shows_the_bound(study):
     """The largest error over the range is the one the table states."""
     _, error_k = errors(study.table, study.circuit, study.range_c)
     assert abs(np.max(np.abs(error_k)) - study.table.error_k) < ROUNDING_K
+
+
+def test_rows_at_the_ends_are_saturated(study, printed):
+    """Where the table holds its last value the units' error is cut off, and no number is told."""
+    cut = saturated(study)
+    assert cut[0]
+    assert cut[-1]
+    assert not np.any(cut[2:-2])
+    assert printed.count("saturated") == sum(row.saturated for row in rows(study)) > 0
+    assert json.loads(to_json(study))["budget"]["saturated"] == cut.tolist()
+
+
+def test_verdict_and_hint_use_one_measure(study):
+    """Judged over the working range, the present resistor is off as far as the verdict says."""
+    whole = replace(study, wanted=replace(study.wanted, interest_c=None))
+    low_k, high_k = whole.at_worst_k
+    assert f"Reads {low_k:+.1f} to {high_k:+.1f} K off at worst" in verdict(whole)
+    worst_k = max(-study.budget.at_worst_low_k.min(), study.budget.at_worst_high_k.max())
+    assert max(-low_k, high_k) == worst_k
+
+
+@pytest.mark.parametrize("kind", ["placed knots", "temperature steps", "code steps"])
+def test_corners_are_where_the_slope_changes(kind, study):
+    """Ticks lie within the codes, one more than there are segments, at readings of the table."""
+    made = next(table for table in study.tables if table.kind == kind)
+    found = corners(made)
+    assert len(found) == made.segments + 1
+    assert np.all(np.diff(found) > 0)
+    healthy = found[(found > made.window.low_code) & (found < made.window.high_code)]
+    assert len(healthy) >= len(found) - 2
+
+
+def test_words_on_fault_windows_stand_above_the_lines(study):
+    """What is taken for open or short is told above the panel, where no line can be."""
+    panel = next(kind for kind in KINDS if kind.name == "resolution").draw(study).axes[0]
+    top = panel.get_ylim()[1]
+    told = [text for text in panel.texts if text.get_text().startswith("taken for")]
+    assert told
+    assert all(text.xy[1] == top and text.get_va() == "bottom" for text in told)
+    assert all(np.nanmax(line.get_ydata()) < top for line in panel.lines[:4])
 
 
 @KIND
@@ -181,7 +243,7 @@ def test_the_ring_is_at_the_chosen_table(study):
 
 def test_the_page_is_whole(study, tmp_path):
     """The page loads nothing, closes its tags, and holds every figure and the verdict."""
-    written = {path.name for path in write_report(study, tmp_path)}
+    written = {path.name for path in write(report_files(study), tmp_path)}
     assert {"table.html", "summary.json", "budget.svg", "trade.png"} <= written
     text = (tmp_path / "table.html").read_text(encoding="utf-8")
     reader = Reader(text)
@@ -194,7 +256,7 @@ def test_the_page_is_whole(study, tmp_path):
         "".join(Reader(re.sub(r"<(style|svg).*?</\1>", "", text, flags=re.S)).text).split()
     )
     assert not re.search(r"\b(nan|None|Undefined|inf)\b", words)
-    for due in (*CAUTIONS, "ntc_reading.h", f"code <= {study.threshold.code}"):
+    for due in (*CAUTIONS, "ntc_reading.h", f"code <= {study.threshold.code}, or code >="):
         assert due in words
 
 
@@ -208,12 +270,12 @@ def test_json_without_nan(study):
     assert len(document["resistors"]) == len(study.candidates)
 
 
-def test_the_firmware_files(study, tmp_path):
+def test_the_firmware_files(study):
     """C, self-test, CSV and JSON; written twice they are the same bytes."""
-    first = {path.name: path.read_bytes() for path in write_firmware(study, tmp_path)}
+    first = firmware_files(study)
     names = ("ntc_reading.h", "ntc_reading.c", "ntc_reading_test.c")
     assert set(first) == {*names, "ntc_reading.csv", "ntc_reading.json"}
-    assert first == {path.name: path.read_bytes() for path in write_firmware(study, tmp_path)}
+    assert first == firmware_files(study)
     head = first["ntc_reading.c"].decode().split("*/")[0]
     for due in (
         "Chain: 10 kohm",
@@ -221,5 +283,7 @@ def test_the_firmware_files(study, tmp_path):
         "Open: codes",
         "Threshold: 85 degC",
         "fires",
+        "Situation: air of 25 degC",
     ):
         assert due in head
+    assert b"ntc_too_hot(uint16_t code)" in first["ntc_reading.h"]
