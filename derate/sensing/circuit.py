@@ -18,18 +18,38 @@ from derate.sensing.divider import (
     source_ohm,
     thermistor_w,
 )
-from derate.sensing.ntc import Ntc, celsius_at, ohm_at
+from derate.sensing.ntc import Ntc, celsius_at, ohm_at, resistance_ohm
 from derate.sensing.settling import Hold, left_over
 
 HEALTHY, OPEN, SHORT = 0, 1, 2
 """State of the thermistor's wires."""
 
 
+REFERENCE_C = 25.0
+"""Temperature at which tolerances of parts are stated."""
+B_FROM_C, B_TO_C = 25.0, 85.0
+"""The pair for the B value whose tolerance is stated; B25/85 and B25/100 differ by under 1 %."""
+
+
+class Spread(NamedTuple):
+    """How far the parts may lie off to either side [ratios, drift 1/K]; ``b_k``: B value [K]."""
+
+    resistor: float
+    drift_per_k: float
+    r25: float
+    b_value: float
+    b_k: float
+
+
+EXACT = Spread(0.0, 0.0, 0.0, 0.0, 0.0)
+
+
 class Circuit(NamedTuple):
     """A sensor as the compiled kernels take it.
 
     ``ground_v_per_a`` [V/A] is added at the ADC input and ``supply_v_per_a`` [V/A] taken from the
-    supply for each ampere of LED current; ``use`` is the first of its random numbers.
+    supply for each ampere of LED current; ``use`` is the first of its random numbers; ``spread``:
+    tolerances of its parts, which all but the fault window leave out.
     """
 
     ntc: Ntc
@@ -39,18 +59,32 @@ class Circuit(NamedTuple):
     ground_v_per_a: float
     supply_v_per_a: float
     use: int
+    spread: Spread = EXACT
 
 
 def from_lamp(sensor: Sensor, *, use: int = 0, where: str = "sensor") -> Circuit:
     """The circuit of a sensor of a lamp file; ``where`` names it in errors."""
-    return Circuit(
+    ntc, parts = (
         thermistor.from_lamp(sensor.thermistor, where=f"{where}.thermistor"),
+        sensor.tolerance,
+    )
+    first_ohm, second_ohm = resistance_ohm(ntc, [B_FROM_C, B_TO_C])
+    b_k = thermistor.b_value_k(B_FROM_C, float(first_ohm), B_TO_C, float(second_ohm))
+    return Circuit(
+        ntc,
         divider.from_lamp(sensor.divider),
         adc.from_lamp(sensor.adc),
         settling.from_lamp(sensor.adc.sampling),
         float(sensor.disturbance.ground_v_per_a),
         float(sensor.disturbance.supply_v_per_a),
         use,
+        Spread(
+            float(parts.resistor),
+            float(parts.resistor_drift_per_k),
+            float(parts.r25),
+            float(parts.b_value),
+            b_k,
+        ),
     )
 
 
@@ -118,7 +152,7 @@ def packed(circuit: Circuit) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The circuit as two arrays, which Python hands to compiled code faster than nested tuples."""
     ntc, *parts = circuit[:4]
     return np.array(
-        [*ntc[:3], *(n for part in parts for n in part), *circuit[4:]], float
+        [*ntc[:3], *(n for part in parts for n in part), *circuit[4:7], *circuit.spread], float
     ), ntc.table
 
 
@@ -133,6 +167,7 @@ def unpacked(n: NDArray[np.float64], table: NDArray[np.float64]) -> Circuit:
         n[24],
         n[25],
         int(n[26]),
+        Spread(n[27], n[28], n[29], n[30], n[31]),
     )
 
 

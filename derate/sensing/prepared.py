@@ -8,12 +8,7 @@ from derate.sensing.circuit import Circuit
 from derate.sensing.contribution import STEADY, Cause, Situation, causes_of
 from derate.sensing.deviation import Body
 from derate.sensing.lookup import CENTI, MAX_ERROR_K, Lookup, build
-from derate.sensing.ntc import resistance_ohm
 from derate.sensing.reading_table import ReadingTable
-from derate.sensing.thermistor import b_value_k
-
-B_FROM_C, B_TO_C = 25.0, 85.0
-"""The pair for the B value whose tolerance is stated; B25/85 and B25/100 differ by under 1 %."""
 
 
 class Study(NamedTuple):
@@ -59,7 +54,6 @@ def body_of(sensor: Sensor, circuit: Circuit, situation: Situation) -> Body:
     to_node, to_air = sensor.resistance_k_per_w, sensor.to_ambient_k_per_w
     ambient_share = 0.0 if to_air is None else to_node / (to_node + to_air)
     heat_k_per_w = to_node * (1.0 - ambient_share)
-    first_ohm, second_ohm = resistance_ohm(circuit.ntc, [B_FROM_C, B_TO_C])
     low_c, high_c = situation.ambient_c
     return Body(
         heat_k_per_w,
@@ -67,5 +61,5 @@ def body_of(sensor: Sensor, circuit: Circuit, situation: Situation) -> Body:
         ambient_share,
         (float(low_c), float(high_c)),
         float(situation.current_a),
-        b_value_k(B_FROM_C, float(first_ohm), B_TO_C, float(second_ohm)),
+        circuit.spread.b_k,
     )

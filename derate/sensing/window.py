@@ -1,8 +1,9 @@
 """Which codes are a fault: the windows for an open and a shorted thermistor.
 
 The extreme code of a healthy thermistor in its working range, and the code nearest to it that a
-broken one gives, are taken with every ADC error at its worst sign, the noise at 4 sigma and the
-channel converted before at the worst rail. The edge of the window lies halfway between the two. A
+broken one gives, are taken with every ADC error at its worst sign, the noise at 4 sigma, the
+channel converted before at the worst rail, and resistors and thermistor anywhere within their
+tolerances. The edge of the window lies halfway between the two. A
 resistor across the thermistor, or in series, is all that is left of it when it is open, or
 shorted. A disturbance by the LED current is not in the edges; ``disturbed`` says when it carries a
 code across one.
@@ -22,6 +23,7 @@ from derate.sensing.circuit import (
     ratio_at,
     unsettled,
 )
+from derate.sensing.spread import extreme_ratio
 
 NOISE_SIGMAS = 4.0
 LEAST_ROOM = 4
@@ -62,8 +64,9 @@ def fault_window(circuit: Circuit, range_c: tuple[float, ...], *, where: str = "
     """The windows of a circuit for a working range [degC]; InputError when no room is left."""
     low_c, high_c = range_c
     pull_up = circuit.bridge.pull_up
-    top = _Side(circuit, low_c if pull_up else high_c, OPEN if pull_up else SHORT, -1)
-    bottom = _Side(circuit, high_c if pull_up else low_c, SHORT if pull_up else OPEN, 1)
+    ends_c = (low_c, high_c) if pull_up else (high_c, low_c)
+    top = _Side(circuit, ends_c, OPEN if pull_up else SHORT, -1)
+    bottom = _Side(circuit, ends_c[::-1], SHORT if pull_up else OPEN, 1)
     for side in (top, bottom):
         if side.room < LEAST_ROOM:
             raise InputError(_no_room(side, circuit, where))
@@ -102,21 +105,25 @@ def disturbed(
 class _Side:
     """One end of the code range: the extreme healthy code, and the nearest broken one.
 
-    ``inward`` is the sign that leads from this end to mid-scale: -1 at the top, 1 at the bottom.
+    ``ends_c`` [degC]: of the working range, that of this side first. ``inward`` is the sign that
+    leads from this end to mid-scale: -1 at the top, 1 at the bottom.
     """
 
-    def __init__(self, circuit: Circuit, extreme_c: float, broken: int, inward: int) -> None:
-        self.extreme_c, self.wires = extreme_c, broken
-        self.healthy = _worst(circuit, extreme_c, HEALTHY, -inward)
-        self.broken = _worst(circuit, 0.0, broken, inward)
+    def __init__(
+        self, circuit: Circuit, ends_c: tuple[float, float], broken: int, inward: int
+    ) -> None:
+        self.extreme_c, self.wires = ends_c[0], broken
+        self.healthy = _worst(circuit, self.extreme_c, HEALTHY, -inward)
+        broken_at = [inward * _worst(circuit, celsius, broken, inward) for celsius in ends_c]
+        self.broken = inward * max(broken_at)
         self.room = (self.healthy - self.broken) * inward
 
 
 def _worst(circuit: Circuit, celsius: float, wires: int, sign: int) -> int:
-    """The code with every error of sampling and ADC pulling towards ``sign``."""
+    """The code with every part and every error of sampling and ADC pulling towards ``sign``."""
     transfer = circuit.transfer
     rail = circuit._replace(hold=circuit.hold._replace(previous=1.0 if sign > 0 else 0.0))
-    ratio = unsettled(rail, ratio_at(circuit, celsius, 0.0, wires), celsius, wires)
+    ratio = extreme_ratio(rail, celsius, wires, sign)
     worst = transfer._replace(
         offset_lsb=sign * abs(transfer.offset_lsb),
         gain_error=sign * abs(transfer.gain_error),
@@ -143,12 +150,16 @@ def _no_room(side: _Side, circuit: Circuit, where: str) -> str:
     name = "an open" if side.wires == OPEN else "a shorted"
     room = max(side.room, 0)
     return (
-        f"{where}: with the worst ADC errors a healthy thermistor gives code {side.healthy}"
-        f" of {circuit.transfer.full_scale} at {side.extreme_c:g} degC and {name} one code"
-        f" {side.broken}, which leaves {room} code{'s' * (room != 1)} to tell them apart; at least"
-        f" {LEAST_ROOM} are due, from another divider.resistor, {_extra(side, circuit)}more bits or"
-        " a narrower thermistor.range"
+        f"{where}: with the worst ADC errors{_and_parts(circuit)} a healthy thermistor gives code"
+        f" {side.healthy} of {circuit.transfer.full_scale} at {side.extreme_c:g} degC and"
+        f" {name} one code {side.broken}, which leaves {room} code{'s' * (room != 1)} to tell them"
+        f" apart; at least {LEAST_ROOM} are due, from another divider.resistor,"
+        f" {_extra(side, circuit)}more bits or a narrower thermistor.range"
     )
+
+
+def _and_parts(circuit: Circuit) -> str:
+    return " and parts within their tolerances" if any(circuit.spread[:-1]) else ""
 
 
 def _extra(side: _Side, circuit: Circuit) -> str:
@@ -161,6 +172,8 @@ def _extra(side: _Side, circuit: Circuit) -> str:
         found += "a larger or no divider.parallel, "
     if side.wires == SHORT and circuit.bridge.series_ohm > 0.0:
         found += "a smaller or no divider.series, "
+    if any(circuit.spread[:-1]):
+        found += "closer tolerances, "
     if circuit.hold.capacitance_f > 0.0:
         found += "a longer adc.sampling.time, "
     return found

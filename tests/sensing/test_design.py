@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from derate.errors import InputError
+from derate.sensing import lookup, placed, tables
 from derate.sensing.circuit import celsius_at_lsb, from_lamp, ideal_lsb
 from derate.sensing.design import design, kelvin_per_code
 from tests.sensing.invented import ARRANGEMENTS
@@ -102,3 +103,28 @@ def test_a_wrong_resistor_costs_what_it_says(found):
         edge = ideal_lsb(circuit, 110.0)
         step_k = celsius_at_lsb(circuit, edge - 0.5) - celsius_at_lsb(circuit, edge + 0.5)
         assert one.worst_k_per_code == pytest.approx(step_k, rel=CURVATURE)
+
+
+def test_the_table_asked_for_does_not_choose_the_resistor():
+    """A finer or coarser table moves the error of all resistors by the same and no order."""
+    fine, coarse = (
+        design(toleranced(), 60.0, 110.0, series="E12", max_error_k=error_k)
+        for error_k in (0.01, 0.5)
+    )
+    for one, other in zip(fine, coarse, strict=True):
+        assert one.resistor_ohm == other.resistor_ohm
+        if one.refused is None:
+            assert other.worst_error_k - one.worst_error_k == pytest.approx(0.49)
+            assert one.knots == other.knots
+
+
+def test_no_table_is_searched_for_a_resistor(monkeypatch):
+    """A search for each resistor took most of a minute at 16 bits: none is made."""
+
+    def searched(*_arguments, **_keys):
+        raise AssertionError("a table of placed knots was searched")
+
+    monkeypatch.setattr(placed, "fewest_segments", searched)
+    monkeypatch.setattr(tables, "fewest_segments", searched)
+    monkeypatch.setattr(lookup, "fewest_segments", searched)
+    assert design(toleranced(adc={"bits": 16}), 60.0, 110.0, series="E12")[0].refused is None

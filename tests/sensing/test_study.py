@@ -24,6 +24,8 @@ BARE = {
 }
 """An invented sensor as a lamp file would write it."""
 ERROR_K = 0.2
+COARSE_K = 0.02
+"""Rounding, and the 9 temperatures at which resistors are judged against those of a budget."""
 
 
 @pytest.fixture(scope="module")
@@ -87,14 +89,65 @@ def test_another_width_of_the_converter(lamp):
         (lambda: table(BARE, max_error="0.2"), 'max_error: found "0.2", due a quantity in K'),
         (lambda: table(BARE, threshold="85 K/W"), 'threshold: found "85 K/W"'),
         (lambda: table(BARE, threshold=300.0), "threshold of 300 degC"),
+        (lambda: table(BARE, threshold=math.nan), "threshold: found nan, due a quantity"),
+        (lambda: table(BARE, name="../x"), 'name: found "../x", due a name of small letters'),
+        (lambda: table(BARE, name=None), "name: found nothing, due a name"),
+        (lambda: table(None), "ntc: found nothing, due a table of keys"),
+        (lambda: table("lamp.toml"), 'ntc: found "lamp.toml", due a table of keys'),
+        (lambda: table({**BARE, "adc": None}), "ntc: adc: found nothing"),
+        (lambda: table(BARE, interest=(100.0, 20.0)), "interest: found [100.0, 20.0], due two"),
+        (lambda: table(BARE, interest=(20.0,)), "interest: found [20.0], due two"),
+        (lambda: table(BARE, interest="20 degC"), 'interest: found "20 degC", due two'),
+        (lambda: table(BARE, interest=(20.0, None)), "interest: found nothing, due a quantity"),
+        (lambda: table(BARE, ambient_c=(40.0, 20.0)), "ambient_c: found [40.0, 20.0], due two"),
+        (lambda: table(BARE, aim="price"), "aim: found 'price', due one of resolution, error"),
+        (lambda: table(BARE, series="E6"), "series: found 'E6', due one of E12, E24, E96"),
     ],
-    ids=["bits", "no unit", "wrong unit", "beyond the range"],
 )
 def test_mistakes_are_sentences(call, told):
     """What is wrong in a call is told as in a lamp file."""
     with pytest.raises(InputError) as error:
         call()
     assert told in str(error.value)
+
+
+def test_air_and_ramp_widen_what_is_at_worst(bare):
+    """The study carries the situation asked for, and its errors are those of it."""
+    leaky = {**BARE, "resistance": "10 K/W", "capacitance": "1 J/K", "to_ambient": "100 K/W"}
+    calm = table(leaky, threshold=85.0)
+    busy = table(leaky, threshold=85.0, ambient_c=("-20 degC", 60.0), ramp_k_per_s="0.5 K/s")
+    assert busy.situation.ambient_c == (-20.0, 60.0)
+    assert busy.situation.ramp_k_per_s == 0.5
+    assert busy.at_worst_k[0] < calm.at_worst_k[0] - 1.0
+    assert busy.at_worst_k[1] > calm.at_worst_k[1] + 1.0
+    assert busy.threshold.high_c > calm.threshold.high_c + 1.0
+
+
+def test_resistors_by_either_aim():
+    """The best by either measure are at hand whatever the aim, which only sets the order."""
+    part = {**BARE, "tolerance": {"r25": "3 %", "resistor": "1 %"}}
+    keys = {"interest": (60.0, 100.0), "series": "E12"}
+    finest = table(part, **keys)
+    least = table(part, **keys, aim="error")
+    assert finest.candidates[0] == finest.best_by_resolution
+    assert least.candidates[0].resistor_ohm == least.best_by_error.resistor_ohm
+    for study in (finest, least):
+        usable = [one for one in study.candidates if one.refused is None]
+        assert study.best_by_error.worst_error_k == min(one.worst_error_k for one in usable)
+        assert study.best_by_resolution.worst_k_per_code == min(
+            one.worst_k_per_code for one in usable
+        )
+        assert study.present.resistor_ohm == 10e3
+
+
+def test_the_resistor_errs_as_the_verdict_says():
+    """Over the whole range the error of the present resistor is the error at worst of the study.
+
+    It differs by at most the table's own error, which is counted in full for every resistor.
+    """
+    study = table({**BARE, "tolerance": {"r25": "3 %"}})
+    at_worst_k = max(-study.at_worst_k[0], study.at_worst_k[1])
+    assert abs(study.present.worst_error_k - at_worst_k) <= study.table.error_k + COARSE_K
 
 
 def test_an_unknown_sensor_is_named(lamp):

@@ -6,8 +6,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from derate.errors import InputError
+from derate.sensing import tables
 from derate.sensing.circuit import from_lamp
 from derate.sensing.lookup import build, healthy_codes, ideal_reading_c
+from derate.sensing.placed import fewest_segments
 from derate.sensing.tables import KINDS, build_table, reading, readings, trade
 from tests.sensing.invented import ARRANGEMENTS, B_3950_10K, sensor
 
@@ -15,6 +17,8 @@ RANGE_C = (-10.0, 125.0)
 SAME_K = 1e-9
 """The stated error is recomputed from the same numbers: rounding of floats only."""
 HALF_COUNT = 0.5
+FEW_TRIES = 10
+"""A bisection from the whole range takes a dozen and more."""
 TRADE_K = 0.02
 """A search for the least error of placed knots ends within half a percent of it."""
 
@@ -227,3 +231,17 @@ def test_a_scale_that_does_not_fit_is_refused():
     wide = (0.0, 258.0)
     with pytest.raises(InputError, match="do not fit 16 bits"):
         build_table(circuit_of(resistor_ohm=1e3), wide, scale=128)
+
+
+@pytest.mark.parametrize("most", [24, 48, 200])
+def test_few_errors_are_tried_for_a_number_of_bytes(monkeypatch, most):
+    """The search begins at a bound close to the answer, so that a handful of tables is made."""
+    tried = []
+
+    def counted(corridor, **keys):
+        tried.append(keys)
+        return fewest_segments(corridor, **keys)
+
+    monkeypatch.setattr(tables, "fewest_segments", counted)
+    assert build_table(circuit_of(), RANGE_C, max_bytes=most).bytes <= most
+    assert len(tried) <= FEW_TRIES
