@@ -12,6 +12,7 @@ from derate.report.table_figures import KINDS
 from derate.report.table_words import alternatives, hint, rows, verdict
 from derate.sensing.description import (
     chain_words,
+    fit_words,
     ohm_words,
     situation_words,
     table_words,
@@ -48,6 +49,7 @@ def _content(study: "ReadingStudy", drawings: dict[str, str]) -> dict[str, Any]:
     ]
     return {
         "ohm": ohm_words,
+        "fit": fit_words(study.sensor),
         "study": study,
         "title": study.source.get("lamp", "A sensor on its own"),
         "verdict": verdict(study),

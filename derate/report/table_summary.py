@@ -9,6 +9,7 @@ from derate import __version__
 from derate.firmware.table_data import plain
 from derate.report.table_words import hint, saturated, verdict
 from derate.sensing.description import chain_words, situation_words
+from derate.sensing.thermistor import fit_of
 
 if TYPE_CHECKING:
     from derate.sensing.study import ReadingStudy
@@ -29,6 +30,7 @@ def summary(study: "ReadingStudy") -> dict[str, Any]:
         "version": __version__,
         "sensor": study.name,
         "chain": chain_words(study.sensor, study.circuit),
+        "fit": _fit(study),
         "range_c": study.range_c,
         "interest_c": study.interest_c,
         "wanted": dataclasses.asdict(study.wanted),
@@ -45,6 +47,15 @@ def summary(study: "ReadingStudy") -> dict[str, Any]:
         "warnings": study.warnings,
         "provenance": study.source,
     }
+
+
+def _fit(study: "ReadingStudy") -> dict[str, Any] | None:
+    """The curve behind the thermistor's points, with what is left at each; None without points."""
+    made = fit_of(study.sensor.thermistor)
+    if made is None:
+        return None
+    names = ("model", "why", "coefficients", "celsius", "ohm", "residual_k")
+    return {name: getattr(made, name) for name in names}
 
 
 def _budget(study: "ReadingStudy") -> dict[str, Any]:

@@ -12,6 +12,7 @@ from derate.report.table_words import Row, alternatives, hint, rows, verdict
 from derate.report.words import figures
 from derate.sensing.description import (
     chain_words,
+    fit_words,
     situation_words,
     table_words,
     threshold_words,
@@ -47,6 +48,8 @@ def _facts(study: "ReadingStudy") -> Table:
     facts.add_column(no_wrap=True)
     facts.add_column()
     facts.add_row("chain", Text(chain_words(study.sensor, study.circuit)))
+    if fit := fit_words(study.sensor):
+        facts.add_row("fit", Text(fit))
     error = f"{figures(study.table.error_k, 2)} K at worst, over every code"
     facts.add_row("table", Text(f"{table_words(study.table)}; {error}"))
     for other in alternatives(study):

@@ -3,10 +3,13 @@
 import math
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from derate.lamp.sensor import Sensor
 from derate.sensing.circuit import Circuit
 from derate.sensing.contribution import Situation, air_words
 from derate.sensing.ntc import resistance_ohm
+from derate.sensing.thermistor import fit_of
 from derate.sensing.window import Window
 
 if TYPE_CHECKING:
@@ -14,6 +17,14 @@ if TYPE_CHECKING:
     from derate.sensing.threshold import Threshold
 
 REFERENCE_C = 25.0
+MODEL_NAMES = {
+    "b-value": "B value",
+    "steinhart-hart": "Steinhart-Hart",
+    "polynomial": "four terms",
+    "table": "monotone curve",
+}
+EXACT_K = 0.0005
+"""A curve this near to every point goes through them, as far as three figures of kelvin tell."""
 
 
 def ohm_words(ohm: float) -> str:
@@ -22,6 +33,20 @@ def ohm_words(ohm: float) -> str:
         if ohm >= factor:
             return f"{ohm / factor:.4g} {unit}"
     return f"{ohm:.4g} ohm"
+
+
+def fit_words(sensor: Sensor) -> str:
+    """How well the curve meets the points or table it was made from; empty where it has none."""
+    made = fit_of(sensor.thermistor)
+    if made is None:
+        return ""
+    name, count = MODEL_NAMES[made.model], len(made.celsius)
+    worst = int(np.argmax(np.abs(made.residual_k)))
+    size_k = abs(float(made.residual_k[worst]))
+    if size_k < EXACT_K:
+        return f"{name} through {count} points"
+    place = f"{made.celsius[worst]:g} degC"
+    return f"{name} from {count} points, at most {size_k:.3f} K off, at {place} ({made.why})"
 
 
 def chain_words(sensor: Sensor, circuit: Circuit) -> str:

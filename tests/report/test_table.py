@@ -21,6 +21,7 @@ from derate.report.table_terminal import print_study
 from derate.report.table_words import alternatives, hint, rows, saturated, verdict
 from derate.sensing.bare import table
 from derate.sensing.contribution import Situation
+from derate.sensing.description import fit_words
 from tests.report.test_page import Reader
 
 SENSOR = {
@@ -42,6 +43,8 @@ UNIT = re.compile(r"\[(K|mK|bytes|-)\]")
 KIND = pytest.mark.parametrize("kind", KINDS, ids=[kind.name for kind in KINDS])
 MOST_BYTES = 250_000
 ROUNDING_K = 1e-9
+ROUNDED_K = 0.0005
+"""Residuals are told to three figures."""
 COLUMNS = 80
 
 
@@ -287,3 +290,28 @@ def test_the_firmware_files(study):
     ):
         assert due in head
     assert b"ntc_too_hot(uint16_t code)" in first["ntc_reading.h"]
+
+
+POINTS = (["0 degC", "32650 ohm"], ["50 degC", "3602 ohm"], ["100 degC", "679 ohm"])
+"""Invented points of a part near B 3950 K."""
+
+
+def test_the_fit_is_told_with_its_residuals():
+    """Points give a row on the fit and every residual in the JSON; a B value gives neither."""
+    points = [*POINTS, ["25 degC", "10.3 kohm"]]
+    thermistor = {"points": points, "model": "steinhart-hart", "range": ["0 degC", "100 degC"]}
+    fitted = table(SENSOR | {"thermistor": thermistor}, max_error=0.1)
+    out = io.StringIO()
+    print_study(fitted, out)
+    told = re.search(r"fit +Steinhart-Hart from 4 points, at most ([\d.]+) K\s+off", out.getvalue())
+    residual_k = json.loads(to_json(fitted))["fit"]["residual_k"]
+    assert len(residual_k) == 4
+    assert float(told.group(1)) == pytest.approx(max(map(abs, residual_k)), abs=ROUNDED_K)
+    exact = table(SENSOR | {"thermistor": thermistor | {"points": POINTS}}, max_error=0.1)
+    assert fit_words(exact.sensor) == "Steinhart-Hart through 3 points"
+
+
+def test_a_part_without_points_has_no_fit(study):
+    """Where nothing was fitted nothing is said of a fit."""
+    assert json.loads(to_json(study))["fit"] is None
+    assert fit_words(study.sensor) == ""
