@@ -110,12 +110,12 @@ def check(given: argparse.Namespace) -> int:
     from derate.lamp import load
     from derate.lamp.doubts import doubts
     from derate.plant.network import assemble
-    from derate.sensing.chain import Chain
+    from derate.sensing.chain import chains_of
 
     lamp = load(given.lamp)
     with _naming(given.lamp):
         assemble(lamp)
-        chains = tuple(Chain(lamp, name) for name in lamp.sensors)
+        chains = chains_of(lamp)
         if lamp.controller.body == "python":
             PythonBody(lamp, chains)
         else:

@@ -19,18 +19,13 @@ from derate.firmware.quantise import (
     tables_of,
 )
 from derate.lamp.lamp import Lamp
-from derate.sensing.chain import Chain
+from derate.sensing.chain import Chain, chains_of
 
 FILE_NAME = "derate_settings.h"
 POLICY_SOURCES = {"none": "open_loop", "steps": "steps", "foldback": "foldback", "pi": "pi"}
 """Policy kind of the lamp file to the C source, without ending, that is linked for it."""
 FLAG_NAMES = {OPEN: "DERATE_OPEN", SHORT: "DERATE_SHORT"}
 HASH_DIGITS = 16
-
-
-def chains_of(lamp: Lamp) -> tuple[Chain, ...]:
-    """The chains of a lamp's sensors, in order."""
-    return tuple(Chain(lamp, sensor) for sensor in lamp.sensors)
 
 
 def settings_header(lamp: Lamp, chains: Sequence[Chain] | None = None) -> str:

@@ -14,12 +14,11 @@ from derate.firmware.build import build_library, controller_sources
 from derate.firmware.header import (
     FILE_NAME,
     POLICY_SOURCES,
-    chains_of,
     settings_code,
     settings_header,
 )
 from derate.lamp.lamp import Lamp
-from derate.sensing.chain import Chain
+from derate.sensing.chain import Chain, chains_of
 
 Codes = Sequence[int] | NDArray[np.uint16]
 

@@ -22,7 +22,7 @@ from derate.loop.inputs import HALF_NANOSECOND_S
 from derate.loop.merit import Hunting
 from derate.loop.timeline import Recording, Stop, Timeline, going_on
 from derate.loop.trace import Array, Trace
-from derate.sensing.chain import Chain
+from derate.sensing.chain import chains_of
 
 FASTER_SHIFT = 3
 """The poll is made 2^3 times as fast to see whether it is to blame."""
@@ -121,7 +121,7 @@ class _Moment:
         """The limit, up to the request, in the later half of a run with a changed lamp."""
         lamp = self.lamp.with_changes(changes)
         profile = replace_duration(self.profile, duration_s)
-        chains = tuple(Chain(lamp, name) for name in lamp.sensors)
+        chains = chains_of(lamp)
         timeline = Timeline(
             lamp,
             profile,

@@ -24,7 +24,7 @@ from derate.loop.body import Body, body_for
 from derate.loop.happenings import Happening, happenings
 from derate.loop.timeline import RUNAWAY_C, Recording, Stop, Timeline, going_on
 from derate.loop.trace import Array, Trace
-from derate.sensing.chain import Chain
+from derate.sensing.chain import Chain, chains_of
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ def run(
     """
     if not isinstance(profile, Profile):
         profile_name, profile = profile_of(lamp, profile)
-    chains = tuple(Chain(lamp, name) for name in lamp.sensors)
+    chains = chains_of(lamp)
     body = body or body_for(lamp, chains)
     recording = Timeline(lamp, profile, body, chains, seed=seed, unit=unit, stop=stop).run()
     trace = trace_of(lamp, recording)

@@ -281,9 +281,10 @@ class Timeline:
         self, period_s: float, phase_s: float, jitter_s: float, use: int
     ) -> Iterator[tuple[int, int]]:
         """Number and instant [ns] of each run of a periodic task, counted from 1."""
+        phase_ns, period_ns = _ns(phase_s), _ns(period_s)
         for tick in itertools.count(1):
             late_s = jitter_s * uniform(self.seed, self.unit, tick, use) if jitter_s else 0.0
-            yield tick, _ns(phase_s) + (tick - 1) * _ns(period_s) + _ns(late_s)
+            yield tick, phase_ns + (tick - 1) * period_ns + _ns(late_s)
 
     def _recorders(self) -> tuple[Rows, Rows]:
         """Empty recorders, large enough for a run without surprises."""

@@ -4,7 +4,7 @@ import io
 import math
 import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Generic, NamedTuple, TypeVar
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_svg import FigureCanvasSVG
@@ -29,13 +29,17 @@ FONTS = "'DejaVu Sans', Verdana, Arial, sans-serif"
 LEFT = 'preserveAspectRatio="xMinYMin"'
 
 
-class Kind(NamedTuple):
+Subject = TypeVar("Subject")
+"""What a figure shows: a run, or a study of what the firmware reads."""
+
+
+class Kind(NamedTuple, Generic[Subject]):
     """A figure: file name, heading, how to draw it, what it shows, and where to look."""
 
     name: str
     heading: str
-    draw: Callable[["Result"], Figure]
-    alt: Callable[["Result"], str]
+    draw: Callable[[Subject], Figure]
+    alt: Callable[[Subject], str]
     caption: str
 
 
@@ -82,7 +86,7 @@ def _light_alt(result: "Result") -> str:
     )
 
 
-KINDS = (
+KINDS: tuple[Kind["Result"], ...] = (
     Kind(
         "overview",
         "The run at a glance",

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 P = ParamSpec("P")
 PANEL_IN = style.WIDTH_IN - style.LEFT_IN - style.RIGHT_IN
 LEADER_IN = 0.16
+Place = tuple[float, float]
 HEAD_LEFT_IN = 0.13
 FILL_PIECES = 120
 """Fills may be coarser than the lines that bound them."""
@@ -152,17 +153,8 @@ class Sheet:
         ]
         places_pt = spread(ends_pt, style.TEXT_PT * style.LINE_SPACE, 3.0, height_pt - 2.0)
         for label, end_pt, place_pt in zip(labels, ends_pt, places_pt, strict=True):
-            panel.annotate(
-                typeset(label.text),
-                (1.0, end_pt / height_pt),
-                xytext=(1.0 + LEADER_IN / PANEL_IN, place_pt / height_pt),
-                xycoords="axes fraction",
-                textcoords="axes fraction",
-                color=label.colour,
-                va="center",
-                annotation_clip=False,
-                arrowprops=leader(label.colour),
-            )
+            place = (1.0 + LEADER_IN / PANEL_IN, place_pt / height_pt)
+            lead(panel, label, (1.0, end_pt / height_pt), place)
 
     def add_panel(self, foot_in: float, height_in: float) -> Axes:
         """A panel whose foot stands ``foot_in`` [in] above the foot of the figure."""
@@ -236,13 +228,26 @@ def plain(panel: Axes, *, last: bool) -> None:
     )
 
 
-def leader(colour: str) -> dict[str, object]:
-    """The thin line from the end of a line to its name."""
-    return {
-        "arrowstyle": "-",
-        "color": colour,
-        "linewidth": 0.5,
-        "shrinkA": 1.0,
-        "shrinkB": 1.0,
-        "relpos": (0.0, 0.5),
-    }
+def lead(panel: Axes, label: Label, end: Place, place: Place) -> None:
+    """The name of a line at ``place``, a thin line from there to the line's ``end``.
+
+    Both are fractions of the panel.
+    """
+    panel.annotate(
+        typeset(label.text),
+        end,
+        xytext=place,
+        xycoords="axes fraction",
+        textcoords="axes fraction",
+        color=label.colour,
+        va="center",
+        annotation_clip=False,
+        arrowprops={
+            "arrowstyle": "-",
+            "color": label.colour,
+            "linewidth": 0.5,
+            "shrinkA": 1.0,
+            "shrinkB": 1.0,
+            "relpos": (0.0, 0.5),
+        },
+    )

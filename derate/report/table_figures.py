@@ -1,10 +1,10 @@
 """Every figure of a reading study, with the words that belong to it."""
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
 
+from derate.report.figures import Kind
 from derate.report.table_budget import budget_figure
 from derate.report.table_error import error_figure
 from derate.report.table_resolution import resolution_figure
@@ -17,22 +17,12 @@ if TYPE_CHECKING:
     from derate.sensing.study import ReadingStudy
 
 
-class Kind(NamedTuple):
-    """A figure: file name, heading, how to draw it, what it shows, and where to look."""
-
-    name: str
-    heading: str
-    draw: Callable[["ReadingStudy"], Figure]
-    alt: Callable[["ReadingStudy"], str]
-    caption: str
-
-
 def _budget(study: "ReadingStudy") -> Figure:
     at_c = study.threshold.celsius if study.threshold is not None else None
     return budget_figure(study.budget, study.confirmed, at_c)
 
 
-KINDS = (
+KINDS: tuple[Kind["ReadingStudy"], ...] = (
     Kind(
         "budget",
         "Where the reading error comes from",

@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 
 from derate.report import style
 from derate.report.labels import spread
-from derate.report.sheet import Label, leader, name_axis, plain
+from derate.report.sheet import Label, lead, name_axis, plain
 from derate.report.words import typeset
 
 LEADER_IN = 0.16
@@ -71,17 +71,8 @@ def name_lines(panel: Axes, labels: Sequence[Label], ends: Sequence[float] = ())
     width_in = panel.get_window_extent().width / panel.figure.dpi
     for i, (label, end_pt, place_pt) in enumerate(zip(labels, ends_pt, places_pt, strict=True)):
         reached = min(share(panel, ends[i]), 1.0) if ends else 1.0
-        panel.annotate(
-            typeset(label.text),
-            (reached, end_pt / height_pt),
-            xytext=(1.0 + LEADER_IN / width_in, place_pt / height_pt),
-            xycoords="axes fraction",
-            textcoords="axes fraction",
-            color=label.colour,
-            va="center",
-            annotation_clip=False,
-            arrowprops=leader(label.colour),
-        )
+        place = (1.0 + LEADER_IN / width_in, place_pt / height_pt)
+        lead(panel, label, (reached, end_pt / height_pt), place)
 
 
 def share(panel: Axes, at: float) -> float:

@@ -110,6 +110,11 @@ class Chain:
         ]
 
 
+def chains_of(lamp: Lamp) -> tuple[Chain, ...]:
+    """The chains of a lamp's sensors, in order."""
+    return tuple(Chain(lamp, sensor) for sensor in lamp.sensors)
+
+
 def current_at_sample(
     driver: Driver,
     on_current_a: Sequence[float],

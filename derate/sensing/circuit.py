@@ -25,8 +25,6 @@ HEALTHY, OPEN, SHORT = 0, 1, 2
 """State of the thermistor's wires."""
 
 
-REFERENCE_C = 25.0
-"""Temperature at which tolerances of parts are stated."""
 B_FROM_C, B_TO_C = 25.0, 85.0
 """The pair for the B value whose tolerance is stated; B25/85 and B25/100 differ by under 1 %."""
 

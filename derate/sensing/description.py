@@ -8,7 +8,7 @@ import numpy as np
 from derate.lamp.sensor import Sensor
 from derate.sensing.circuit import Circuit
 from derate.sensing.contribution import Situation, air_words
-from derate.sensing.ntc import resistance_ohm
+from derate.sensing.ntc import REFERENCE_C, resistance_ohm
 from derate.sensing.thermistor import fit_of
 from derate.sensing.window import Window
 
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from derate.sensing.tables import ReadingTable
     from derate.sensing.threshold import Threshold
 
-REFERENCE_C = 25.0
 MODEL_NAMES = {
     "b-value": "B value",
     "steinhart-hart": "Steinhart-Hart",

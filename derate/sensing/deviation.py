@@ -22,7 +22,7 @@ from derate.compiled import compiled
 from derate.sensing.adc import Transfer, bent
 from derate.sensing.circuit import OPEN, SHORT, Circuit, celsius_at_lsb, ratio_at
 from derate.sensing.divider import Bridge, input_ratio, share, source_ohm, thermistor_w
-from derate.sensing.ntc import KELVIN_AT_0_C, ohm_at
+from derate.sensing.ntc import KELVIN_AT_0_C, REFERENCE_C, ohm_at
 from derate.sensing.settling import left_over
 
 Array = NDArray[np.float64]
@@ -44,7 +44,6 @@ ADDED = (OFFSET, DNL, NOISE, QUANTUM)
 
 DNL moves each edge between codes by no more than its size, to either side."""
 
-REFERENCE_C = 25.0
 HEAT_STEPS = 5
 """Rounds for the body's own heat: each adds about two digits, as heat changes little per kelvin."""
 

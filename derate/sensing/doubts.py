@@ -9,11 +9,10 @@ from decimal import Decimal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from derate.sensing.ntc import KELVIN_AT_0_C
+from derate.sensing.ntc import KELVIN_AT_0_C, REFERENCE_C
 
 Array = NDArray[np.float64]
 
-REFERENCE_C = 25.0
 COMPUTED_B_SPREAD = 0.001
 """A printed table whose B value varies by less than this share looks computed, not measured.
 

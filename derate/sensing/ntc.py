@@ -16,6 +16,8 @@ from numpy.typing import ArrayLike, NDArray
 from derate.compiled import compiled
 
 KELVIN_AT_0_C = 273.15
+REFERENCE_C = 25.0
+"""Temperature at which a part's resistance and its tolerances are stated [degC]."""
 LOWEST_C, HIGHEST_C = -55.0, 200.0
 """Range [degC] over which every thermistor must fall."""
 NEGLIGIBLE_C = 1e-25

@@ -3,9 +3,9 @@
 import math
 
 from derate.compiled import compiled
-from derate.sensing.circuit import REFERENCE_C, Circuit, ohm_of
+from derate.sensing.circuit import Circuit, ohm_of
 from derate.sensing.divider import Bridge, input_ratio, share, source_ohm
-from derate.sensing.ntc import KELVIN_AT_0_C
+from derate.sensing.ntc import KELVIN_AT_0_C, REFERENCE_C
 from derate.sensing.settling import left_over
 
 CORNERS = 16

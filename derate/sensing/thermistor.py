@@ -21,6 +21,7 @@ from derate.sensing.ntc import (
     HIGHEST_C,
     KELVIN_AT_0_C,
     LOWEST_C,
+    REFERENCE_C,
     Ntc,
     resistance_ohm,
     temperature_c,
@@ -28,7 +29,6 @@ from derate.sensing.ntc import (
 from derate.sensing.polynomial import LOG_OHM_LIMIT, segment
 from derate.sensing.regression import POWERS, regression
 
-REFERENCE_C = 25.0
 NO_TABLE = np.zeros((3, 0))
 MISFIT_K = 0.1
 """A model further off its own points than this, beyond their rounding, is said to misfit.

@@ -7,8 +7,8 @@ import pytest
 
 from derate.control.body import PythonBody
 from derate.errors import InputError
-from derate.firmware.header import chains_of
 from derate.firmware.host import HostBody
+from derate.sensing.chain import chains_of
 from tests.control.small_lamp import small_lamp
 
 FULL_Q15 = 32768

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from derate.firmware.build import build_library, controller_sources
-from derate.firmware.header import FILE_NAME, POLICY_SOURCES, chains_of, settings_header
+from derate.firmware.header import FILE_NAME, POLICY_SOURCES, settings_header
 from derate.firmware.host import HostBody
 from derate.lamp import Lamp
+from derate.sensing.chain import chains_of
 
 FULL_Q15 = 32768
 PULL_UP_OPEN, PULL_UP_SHORT = 4095, 0

@@ -15,8 +15,8 @@ from derate.control.command import (
     SHORT,
     STUCK,
 )
-from derate.firmware.header import chains_of
 from derate.firmware.host import HostBody
+from derate.sensing.chain import chains_of
 from tests.control.small_lamp import FOLDBACK, OPEN_LOOP, PI, POLICIES, small_lamp
 from tests.firmware.reach import FULL_Q15, PULL_UP_OPEN, PULL_UP_SHORT
 

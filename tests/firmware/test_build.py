@@ -13,9 +13,10 @@ import pytest
 
 from derate.errors import SurroundingsError
 from derate.firmware import build
-from derate.firmware.header import FILE_NAME, POLICY_SOURCES, chains_of, settings_header
+from derate.firmware.header import FILE_NAME, POLICY_SOURCES, settings_header
 from derate.firmware.host import HostBody, library_of
 from derate.lamp import starter_text
+from derate.sensing.chain import chains_of
 from tests.control.small_lamp import POLICIES, STEPS, small_lamp
 
 PACKAGED = (sys.executable, "-m", "ziglang", "cc")

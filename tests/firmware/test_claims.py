@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from derate.control.command import CUTOFF, FAULT, OPEN, SHORT
-from derate.firmware.header import chains_of
 from derate.firmware.host import HostBody
+from derate.sensing.chain import chains_of
 from tests.control.small_lamp import FOLDBACK, OPEN_LOOP, POLICIES, small_lamp
 from tests.firmware.reach import (
     FULL_Q15,
@@ -95,9 +95,7 @@ def machine_of(policy_name):
             """Time passes."""
             for _ in range(steps):
                 self.command = self.body.step(self.codes, self.requests)
-                assert not broken_promises(
-                    self.body, self.codes, self.requests, self.command
-                )
+                assert not broken_promises(self.body, self.codes, self.requests, self.command)
 
         @precondition(lambda self: self.command is not None)
         @rule()

@@ -3,8 +3,8 @@
 import pytest
 
 from derate.control.command import OPEN, SHORT
-from derate.firmware.header import chains_of
 from derate.firmware.host import HostBody
+from derate.sensing.chain import chains_of
 from derate.sensing.lookup import reading_at
 from tests.control.small_lamp import OPEN_LOOP, small_lamp
 from tests.firmware.reach import memory_of

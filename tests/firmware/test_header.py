@@ -9,8 +9,9 @@ from derate import __version__
 from derate.control import command
 from derate.errors import InputError
 from derate.firmware.build import reference_folder
-from derate.firmware.header import chains_of, settings_header
+from derate.firmware.header import settings_header
 from derate.lamp import load, starter_text
+from derate.sensing.chain import chains_of
 from tests.control.small_lamp import FOLDBACK, PI, POLICIES, STEPS, small_lamp
 
 

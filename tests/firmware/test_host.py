@@ -5,8 +5,8 @@ import ctypes
 import numpy as np
 import pytest
 
-from derate.firmware.header import chains_of
 from derate.firmware.host import HostBody
+from derate.sensing.chain import chains_of
 from tests.control.small_lamp import FOLDBACK, small_lamp
 from tests.firmware.reach import Memory, walk
 

@@ -13,8 +13,8 @@ import pytest
 
 from derate.control.body import PythonBody
 from derate.control.command import CUTOFF, FAULT, POLICY, RAMP
-from derate.firmware.header import chains_of
 from derate.firmware.host import HostBody
+from derate.sensing.chain import chains_of
 from tests.control.small_lamp import FOLDBACK, POLICIES, STEPS, small_lamp
 from tests.firmware.reach import filtered_centi_c, walk
 

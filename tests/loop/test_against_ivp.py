@@ -8,7 +8,7 @@ import pytest
 from derate.lamp import load
 from derate.loop.body import body_for
 from derate.loop.timeline import Timeline
-from derate.sensing.chain import Chain
+from derate.sensing.chain import chains_of
 from tests.loop.closed_loop_ivp import Circuit, code_of
 
 SIMS = Path(__file__).parents[2] / "sims"
@@ -44,7 +44,7 @@ def quiet(name):
 def integrate(lamp, profile):
     """Times and temperatures of the hottest junctions and of all lamp nodes at control ticks."""
     circuit = Circuit(lamp)
-    chains = tuple(Chain(lamp, s) for s in lamp.sensors)
+    chains = chains_of(lamp)
     body = body_for(lamp, chains)
     body.start()
     ambient = {name: c for name, c in profile.ambient_courses(lamp.ambients).items()}
@@ -142,7 +142,7 @@ def test_closed_loop_agrees_with_independent_integration(name):
     """Every node, at every control tick, agrees within 0.01 K with the C firmware in both loops."""
     lamp, profile = quiet(name)
     circuit, time_s, theirs = integrate(lamp, profile)
-    chains = tuple(Chain(lamp, s) for s in lamp.sensors)
+    chains = chains_of(lamp)
     recording = Timeline(lamp, profile, body_for(lamp, chains), chains).run()
     ours = recording.rows["node_c"][:-1].astype(float)
     assert np.array_equal(recording.rows["time_s"][:-1, 0], time_s)

@@ -13,7 +13,7 @@ from derate.lamp.lamp import Lamp
 from derate.loop.run import run, trace_of
 from derate.loop.timeline import RUNAWAY_C, Timeline
 from derate.plant.plant import Plant
-from derate.sensing.chain import Chain
+from derate.sensing.chain import Chain, chains_of
 from tests.loop.lamps import any_lamp, spot
 
 EXACT_K = 1e-9
@@ -41,7 +41,7 @@ class Watched(PythonBody):
 def record(raw, **options):
     """Run the first profile of a raw lamp file with its Python body."""
     lamp = Lamp.model_validate(raw)
-    chains = tuple(Chain(lamp, name) for name in lamp.sensors)
+    chains = chains_of(lamp)
     profile = next(iter(lamp.profiles.values()))
     return Timeline(lamp, profile, Watched(lamp, chains), chains, **options).run()
 

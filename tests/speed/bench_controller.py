@@ -7,7 +7,7 @@ from pathlib import Path
 from derate.control.body import PythonBody
 from derate.firmware.host import HostBody
 from derate.lamp import load
-from derate.sensing.chain import Chain
+from derate.sensing.chain import chains_of
 
 SIMS = Path(__file__).parents[2] / "sims"
 STEPS = 10_000
@@ -24,7 +24,7 @@ if __name__ == "__main__":
     results = {}
     for name in ("cycle_front_lamp", "stage_wash", "hand_lamp"):
         lamp = load(SIMS / f"{name}.toml")
-        chains = tuple(Chain(lamp, sensor) for sensor in lamp.sensors)
+        chains = chains_of(lamp)
         bodies = {"c": HostBody(lamp, chains), "python": PythonBody(lamp, chains)}
         for body in bodies.values():
             body.start()

@@ -7,7 +7,7 @@ from pathlib import Path
 from derate.lamp import load
 from derate.loop.body import body_for
 from derate.loop.timeline import Timeline
-from derate.sensing.chain import Chain
+from derate.sensing.chain import chains_of
 
 SIMS = Path(__file__).parents[2] / "sims"
 HOUR_S = 3600.0
@@ -23,7 +23,7 @@ def hour_s(name: str) -> tuple[float, int]:
         }
     )
     profile = next(iter(lamp.profiles.values())).model_copy(update={"duration_s": HOUR_S})
-    chains = tuple(Chain(lamp, sensor) for sensor in lamp.sensors)
+    chains = chains_of(lamp)
     best = float("inf")
     for _ in range(3):
         timeline = Timeline(lamp, profile, body_for(lamp, chains), chains)
