@@ -19,7 +19,8 @@ MAY_IMPORT = {
     "control": {"lamp", "sensing"},
     "firmware": {"lamp", "sensing", "control"},
     "loop": {"lamp", "plant", "sensing", "control", "firmware"},
-    "report": {"lamp", "plant", "sensing", "control", "firmware", "loop"},
+    "study": {"lamp", "plant", "sensing", "control", "firmware", "loop"},
+    "report": {"lamp", "plant", "sensing", "control", "firmware", "loop", "study"},
 }
 """Arrows run one way; ``errors`` and ``compiled`` lie below all rooms, ``cli`` above."""
 FILE_LINES_HARD = 400
