@@ -1,4 +1,4 @@
-"""The board at rest: its temperature field, where a thermistor sits best, how exact the model is."""
+"""The board at rest: temperature field, best place of a thermistor, error of the model."""
 
 from dataclasses import dataclass
 from typing import Any
