@@ -1,41 +1,64 @@
 """The lamp file: what is in it, read and checked, with errors that say what is due."""
 
+from derate.lamp.board import Base, Board, Copper, Dielectric, Face, Hole, Interface, Layer, Vias
 from derate.lamp.channel import Channel
 from derate.lamp.controller import Controller, Custom, Foldback, Level, OpenLoop, Pi, Steps, Stuck
 from derate.lamp.course import Course
-from derate.lamp.driver import Driver, Timing
-from derate.lamp.emitter import Emitter
+from derate.lamp.driver import Bypass, Driver, Timing
+from derate.lamp.emitter import Emitter, Solder
+from derate.lamp.ladder import Ladder
 from derate.lamp.lamp import Lamp
+from derate.lamp.material import Material
 from derate.lamp.network import Link, Node
 from derate.lamp.profile import Event, Profile
 from derate.lamp.read import load, load_profile, profile_of, starter_text
 from derate.lamp.sensor import Adc, Disturbance, Divider, Sensor
+from derate.lamp.surface import Box, Fan, Fins, Given, Plate, Surface
 from derate.lamp.thermistor import Thermistor
 
 __all__ = [
     "Adc",
+    "Base",
+    "Board",
+    "Box",
+    "Bypass",
     "Channel",
     "Controller",
+    "Copper",
     "Course",
     "Custom",
+    "Dielectric",
     "Disturbance",
     "Divider",
     "Driver",
     "Emitter",
     "Event",
+    "Face",
+    "Fan",
+    "Fins",
     "Foldback",
+    "Given",
+    "Hole",
+    "Interface",
+    "Ladder",
     "Lamp",
+    "Layer",
     "Level",
     "Link",
+    "Material",
     "Node",
     "OpenLoop",
     "Pi",
+    "Plate",
     "Profile",
     "Sensor",
+    "Solder",
     "Steps",
     "Stuck",
+    "Surface",
     "Thermistor",
     "Timing",
+    "Vias",
     "load",
     "load_profile",
     "profile_of",

@@ -35,7 +35,7 @@ def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
         for what, name, names in (
             ("sensor", event.sensor, lamp.sensors),
             ("channel", event.channel, lamp.channels),
-            ("link", event.link, [link.name for link in lamp.links if link.name]),
+            ("link", event.link, _joints(lamp)),
         ):
             if name is not None:
                 _known(name, names, f"a named {what}", (*key, "events", index, what))
@@ -56,6 +56,18 @@ def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
             due = f'some airflow, because without it no heat leaves node "{lonely}"'
             raise wrong(due, found="an airflow that reaches 0", key=(*key, "airflow"))
     _sensor_ranges(lamp, profile, key)
+
+
+def nodes_of(lamp: "Lamp") -> list[str]:
+    """The nodes that a key of the file may name, the board included."""
+    return [*lamp.nodes, *(["board"] if lamp.board else [])]
+
+
+def _joints(lamp: "Lamp") -> list[str]:
+    """What an event may degrade: the named links and the interface of the board."""
+    joints = [link.name for link in lamp.links if link.name]
+    interface = lamp.board.interface if lamp.board else None
+    return [*joints, *([interface.name] if interface else [])]
 
 
 def _known(name: str, names: Iterable[str], what: str, key: Key, found: str | None = None) -> None:
@@ -85,6 +97,8 @@ def _channels(lamp: "Lamp") -> None:
         for index, node in enumerate(channel.solder_points):
             entry: Key = () if isinstance(channel.solder_point, str) else (index,)
             _known(node, lamp.nodes, "a node", (*key, "solder_point", *entry))
+        if channel.at is not None and lamp.board is None:
+            raise wrong("a table [board] for it to be on", key=(*key, "at"))
         emitter = lamp.emitters[channel.emitter]
         branch_a, most_a = channel.current_a / channel.parallel, emitter.current_a[-1]
         if branch_a > most_a * (1 + 1e-9):
@@ -94,11 +108,14 @@ def _channels(lamp: "Lamp") -> None:
             due = "an offset that leaves the forward voltage above zero"
             raise wrong(due, key=(*key, "forward_voltage_offset"))
     if lamp.driver.heat_node is not None:
-        _known(lamp.driver.heat_node, lamp.nodes, "a node", ("driver", "heat_node"))
+        _known(lamp.driver.heat_node, nodes_of(lamp), "a node", ("driver", "heat_node"))
+    bypass = lamp.driver.bypass
+    if bypass is not None and bypass.node is not None:
+        _known(bypass.node, nodes_of(lamp), "a node", ("driver", "bypass", "node"))
 
 
 def _links(lamp: "Lamp") -> None:
-    places = [*lamp.nodes, *lamp.ambients]
+    places = [*nodes_of(lamp), *lamp.ambients]
     for index, link in enumerate(lamp.links):
         for end, place in enumerate(link.between):
             _known(place, places, "a node or an ambient", ("links", index, "between", end))
@@ -109,13 +126,18 @@ def _links(lamp: "Lamp") -> None:
 def _without_path(lamp: "Lamp", *, airflow: bool) -> str | None:
     """A node whose heat cannot reach any ambient, None when all can."""
     links = [set(link.between) for link in lamp.links if airflow or not link.airflow]
+    links += [{part.of, lamp.outside(part.to)} for part in lamp.surfaces.values()]
+    if lamp.board is not None:
+        faces = [face for face in (lamp.board.front, lamp.board.back) if face is not None]
+        links += [{"board", lamp.outside(face.ambient)} for face in faces]
+        links += [{"board", lamp.board.interface.to}] if lamp.board.interface else []
     reached, grew = set(lamp.ambients), True
     while grew:
         size = len(reached)
         for ends in links:
             reached |= ends if ends & reached else set()
         grew = len(reached) > size
-    return next((node for node in lamp.nodes if node not in reached), None)
+    return next((node for node in nodes_of(lamp) if node not in reached), None)
 
 
 def _paths_to_ambient(lamp: "Lamp") -> None:
@@ -126,7 +148,10 @@ def _paths_to_ambient(lamp: "Lamp") -> None:
 
 def _sensors(lamp: "Lamp") -> None:
     for name, sensor in lamp.sensors.items():
-        _known(sensor.at, lamp.nodes, "a node", ("sensors", name, "at"))
+        if isinstance(sensor.at, str):
+            _known(sensor.at, nodes_of(lamp), "a node", ("sensors", name, "at"))
+        elif lamp.board is None:
+            raise wrong("a table [board] for it to be on", key=("sensors", name, "at"))
         low_c, high_c = sensor.thermistor.range_c
         policy: Key = ("controller", "policy")
         thresholds: dict[Key, float] = {("controller", "cutoff"): lamp.controller.cutoff_c}

@@ -1,9 +1,10 @@
 """Channel: emitters in series and parallel that are dimmed together."""
 
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
+from derate.lamp.outline import Position, Size
 from derate.lamp.part import Name, Part, whole
 from derate.lamp.quantities import POSITIVE, Ampere, Celsius, Volt
 from derate.lamp.sentence import wrong
@@ -21,10 +22,16 @@ class Channel(Part):
     parallel: Annotated[int, whole(1, 1000)] = 1
     current_a: Annotated[Ampere, POSITIVE]
     junction_limit_c: Celsius
-    solder_point: Annotated[
-        Annotated[Name, Tag("one")] | Annotated[tuple[Name, ...], Tag("each")],
-        Discriminator(_one_or_each),
-    ] = Field(description="the node the emitters are soldered to")
+    solder_point: (
+        Annotated[
+            Annotated[Name, Tag("one")] | Annotated[tuple[Name, ...], Tag("each")],
+            Discriminator(_one_or_each),
+        ]
+        | None
+    ) = None
+    at: tuple[Position, ...] | None = None
+    pad_m: Size | None = None
+    pad_on: Literal["dielectric", "core"] = "dielectric"
     forward_voltage_offset_v: Annotated[
         Annotated[Volt, Tag("one")] | Annotated[tuple[Volt, ...], Tag("each")],
         Discriminator(_one_or_each),
@@ -32,8 +39,12 @@ class Channel(Part):
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
+        if (self.solder_point is None) == (self.at is None):
+            due = "either the node the emitters are soldered to, or their positions (at)"
+            found = "neither" if self.at is None else "both"
+            raise wrong(due, found=found, key=("solder_point",))
         emitters = len(self.solder_points)
-        if emitters != self.series * self.parallel:
+        if self.at is None and emitters != self.series * self.parallel:
             due = f"one node, or {self.series * self.parallel}: one for each emitter, by branches"
             raise wrong(due, found=f"{emitters} nodes", key=("solder_point",))
         if len(self.offsets_v) != self.parallel:
@@ -44,7 +55,9 @@ class Channel(Part):
 
     @property
     def solder_points(self) -> tuple[str, ...]:
-        """The node of each emitter, branch by branch (series x parallel entries)."""
+        """The node of each emitter, branch by branch; none where they stand on the board."""
+        if self.solder_point is None:
+            return ()
         if isinstance(self.solder_point, str):
             return (self.solder_point,) * (self.series * self.parallel)
         return self.solder_point

@@ -4,12 +4,35 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import model_validator
 
-from derate.lamp.part import Name, Part
-from derate.lamp.quantities import POSITIVE, Bits, Hertz, Ratio, Second, bits, check
+from derate.lamp.part import Name, Part, Price
+from derate.lamp.quantities import (
+    NOT_NEGATIVE,
+    POSITIVE,
+    Bits,
+    Hertz,
+    Joule,
+    Ohm,
+    Ratio,
+    Second,
+    bits,
+    check,
+)
 from derate.lamp.sentence import wrong
 
 _SHORTEST_S = 1e-6
 _PERIOD = check(lambda time_s: time_s == 0 or time_s >= _SHORTEST_S, "a period of at least 1 us")
+
+
+class Bypass(Part):
+    """One series string with a switch across each channel, which is closed to dim it.
+
+    ``resistance_ohm`` is that of a closed switch, ``switching_j`` the energy lost each time it has
+    closed and opened again; ``node`` is heated by both.
+    """
+
+    resistance_ohm: Annotated[Ohm, NOT_NEGATIVE]
+    switching_j: Annotated[Joule, NOT_NEGATIVE] = 0.0
+    node: Name | None = None
 
 
 class Driver(Part):
@@ -22,6 +45,8 @@ class Driver(Part):
         Ratio, check(lambda ratio: 0.1 <= ratio <= 1, "a ratio from 0.1 to 1")
     ] = 1.0
     heat_node: Name | None = None
+    bypass: Bypass | None = None
+    price: Price | None = None
 
 
 class Timing(Part):

@@ -1,12 +1,15 @@
 """Emitter: the datasheet curves of one LED type."""
 
 import itertools
-from typing import Annotated, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field, model_validator
 
-from derate.lamp.part import Part
+from derate.lamp.ladder import Ladder
+from derate.lamp.material import Film
+from derate.lamp.outline import Size
+from derate.lamp.part import Part, Price
 from derate.lamp.quantities import (
     NOT_NEGATIVE,
     POSITIVE,
@@ -16,6 +19,7 @@ from derate.lamp.quantities import (
     KelvinPerWatt,
     Lumen,
     Ratio,
+    Share,
     Volt,
     VoltPerKelvin,
     Watt,
@@ -31,6 +35,13 @@ _rising = check(
     "values that rise one by one",
 )
 _two_or_more = check(lambda values: len(values) >= 2, "a list of at least two values")
+
+
+class Solder(Film):
+    """The joint below an emitter's footprint; ``voids`` is the share of it that is empty."""
+
+    like: ClassVar[str] = "sac305"
+    voids: Annotated[Share, check(lambda share: share < 1, "less than all of it")] = 0.0
 
 
 class Emitter(Part):
@@ -49,12 +60,16 @@ class Emitter(Part):
     luminous_ratio: tuple[Annotated[Ratio, POSITIVE], ...] = Field(
         description="a list of ratios, the luminous flux at each junction temperature"
     )
-    junction_to_solder_resistance_k_per_w: Annotated[KelvinPerWatt, POSITIVE]
+    junction_to_solder_resistance_k_per_w: Annotated[KelvinPerWatt, POSITIVE] | None = None
     resistance_convention: Literal["real", "electrical"] = Field(
         description='"real" (heat flow only) or "electrical" (all electrical power)'
     )
     resistance_current_a: Annotated[Ampere, POSITIVE] | None = None
-    junction_capacitance_j_per_k: Annotated[JoulePerKelvin, POSITIVE]
+    junction_capacitance_j_per_k: Annotated[JoulePerKelvin, POSITIVE] | None = None
+    ladder: Ladder | None = None
+    footprint_m: Size | None = None
+    solder: Solder | None = None
+    price: Price | None = None
 
     @model_validator(mode="after")
     def _agree(self) -> Self:

@@ -5,20 +5,30 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Self, TypeVar
 
-from pydantic import AfterValidator, Field, PrivateAttr, ValidationError, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    PrivateAttr,
+    ValidationError,
+    model_validator,
+)
 
 from derate.errors import InputError
 from derate.lamp.agreement import check_lamp
+from derate.lamp.board import Board, Face, Interface
 from derate.lamp.channel import Channel
 from derate.lamp.controller import Controller
 from derate.lamp.driver import Driver, Timing
 from derate.lamp.emitter import Emitter
+from derate.lamp.material import Film, Material, built_in_materials, on_built_in
 from derate.lamp.network import Link, Node
 from derate.lamp.part import Name, Part, Text
 from derate.lamp.profile import Profile
 from derate.lamp.quantities import Source, check
 from derate.lamp.sensor import Sensor
 from derate.lamp.sentence import Mistake, mistakes, nearest, shown
+from derate.lamp.surface import Box, Fins, Plate, Surface
 
 M = TypeVar("M")
 
@@ -32,6 +42,7 @@ class Title(Part):
 
     name: Text = Field(description="the name of the lamp, text in quotes")
     note: Text = ""
+    currency: Text = ""
 
 
 class Lamp(Part):
@@ -45,10 +56,13 @@ class Lamp(Part):
         description="at least one table [channels.NAME]"
     )
     ambients: Annotated[tuple[Name, ...], _at_least_one("ambient")] = ("ambient",)
-    nodes: Annotated[dict[Name, Node], _at_least_one("node")] = Field(
-        description="at least one table [nodes.NAME]"
+    materials: Annotated[dict[Name, Material], BeforeValidator(on_built_in)] = Field(
+        default_factory=dict
     )
-    links: tuple[Link, ...] = Field(description="at least one table [[links]]")
+    board: Board | None = None
+    nodes: dict[Name, Node] = Field(default_factory=dict)
+    links: tuple[Link, ...] = ()
+    surfaces: dict[Name, Surface] = Field(default_factory=dict)
     sensors: Annotated[
         dict[Name, Sensor], check(lambda sensors: len(sensors) in (1, 2), "one or two sensors")
     ] = Field(description="one or two tables [sensors.NAME]")
@@ -86,6 +100,91 @@ class Lamp(Part):
     def text(self) -> str:
         """That file as it was read, empty for a lamp built or changed in Python."""
         return self._text
+
+    def material(self, name: str) -> Material:
+        """A material of this lamp's own or of the built-in list; KeyError without one."""
+        return self.materials.get(name) or built_in_materials()[name]
+
+    def material_of(self, film: Film) -> Material:
+        """What a film is made of; one given by a bare conductivity is made of a stand-in."""
+        if film.material is not None:
+            return self.material(film.material)
+        alike = dict.fromkeys(
+            ("conductivity_w_per_m_k", "through_conductivity_w_per_m_k"),
+            film.conductivity_w_per_m_k,
+        )
+        return built_in_materials()[film.like].model_copy(update=alike)
+
+    def emissivity_of(self, part: Plate | Fins | Box | Face) -> float:
+        """The emissivity given for a surface or face, else that of the material behind it.
+
+        In water it is 0, since water lets no heat radiation through.
+        """
+        if part.fluid == "water":
+            return 0.0
+        if part.emissivity is not None:
+            return part.emissivity
+        behind = self.material_behind(part)
+        return self.material(behind).emissivity or 0.0 if behind else 0.0
+
+    def material_behind(self, part: Plate | Fins | Box | Face) -> str | None:
+        """The name of the material that a surface or face is made of, None where none is given."""
+        match part:
+            case Fins():
+                return part.material
+            case Face():
+                return self.board.core.material if self.board else None
+            case _:
+                return self.nodes[part.of].material
+
+    def area_resistance_m2_k_per_w(self, interface: Interface) -> float:
+        """Resistance of an interface times its area [m^2 K/W]."""
+        if interface.area_resistance_m2_k_per_w is not None:
+            return interface.area_resistance_m2_k_per_w
+        conductivity = interface.conductivity_w_per_m_k
+        if interface.material is not None:
+            conductivity = self.material(interface.material).through_conductivity_w_per_m_k
+        return (interface.thickness_m or 0.0) / (conductivity or 1.0)
+
+    def capacitance_j_per_k(self, node: str) -> float:
+        """Heat capacity of a node of the file, stated or mass times specific heat [J/K]."""
+        part = self.nodes[node]
+        if part.mass_kg is None or part.material is None:
+            return part.capacitance_j_per_k
+        return part.mass_kg * self.material(part.material).specific_heat_j_per_kg_k
+
+    def outside(self, ambient: str | None) -> str:
+        """The ambient of that name, the first one by default."""
+        return ambient or self.ambients[0]
+
+    def solder_points(self, channel: str) -> tuple[str, ...]:
+        """The node of each emitter of a channel, branch by branch (series x parallel entries).
+
+        On the board ``solder.CHANNEL.K``, where K counts distinct positions from 1.
+        """
+        part = self.channels[channel]
+        if part.at is None:
+            return part.solder_points
+        distinct = list(dict.fromkeys(part.at))
+        return tuple(f"solder.{channel}.{distinct.index(at) + 1}" for at in part.at)
+
+    def sensor_node(self, sensor: str) -> str:
+        """The node a sensor sits on; ``place.SENSOR`` for a position on the board."""
+        at = self.sensors[sensor].at
+        return at if isinstance(at, str) else f"place.{sensor}"
+
+    def places(self) -> dict[str, tuple[float, float]]:
+        """Position of every named node of the board but ``board`` itself (x, y) [m]."""
+        found = {
+            point: at
+            for name, channel in self.channels.items()
+            for point, at in zip(self.solder_points(name), channel.at or (), strict=False)
+        }
+        return found | {
+            f"place.{name}": sensor.at
+            for name, sensor in self.sensors.items()
+            if not isinstance(sensor.at, str)
+        }
 
     def with_changes(self, changes: Mapping[str, object]) -> "Lamp":
         """A lamp with some keys changed, checked anew.

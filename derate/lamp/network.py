@@ -4,6 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from derate.lamp.ladder import Ladder
 from derate.lamp.part import Flag, Name, Part, Text
 from derate.lamp.quantities import (
     NOT_NEGATIVE,
@@ -11,6 +12,7 @@ from derate.lamp.quantities import (
     Celsius,
     JoulePerKelvin,
     KelvinPerWatt,
+    Kilogram,
     check,
 )
 
@@ -19,6 +21,8 @@ class Node(Part):
     """A place with one temperature; without capacitance it follows its neighbours at once."""
 
     capacitance_j_per_k: Annotated[JoulePerKelvin, NOT_NEGATIVE] = 0.0
+    mass_kg: Annotated[Kilogram, POSITIVE] | None = None
+    material: Name | None = None
     limit_c: Celsius | None = None
     about: Text = ""
 
@@ -30,6 +34,7 @@ class Link(Part):
         tuple[Name, ...],
         check(lambda ends: len(ends) == 2 and ends[0] != ends[1], "two different names"),
     ] = Field(description='the two places it joins, such as ["board", "sink"]')
-    resistance_k_per_w: Annotated[KelvinPerWatt, POSITIVE]
+    resistance_k_per_w: Annotated[KelvinPerWatt, POSITIVE] | None = None
+    ladder: Ladder | None = None
     airflow: Flag = False
     name: Name | None = None

@@ -37,9 +37,17 @@ def _flag(value: object) -> bool:
     return value
 
 
+def _price(value: object) -> float:
+    if isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= 1e9:
+        return float(value)
+    raise wrong("a bare number from 0 to 1e9 such as 1.80")
+
+
 Text = Annotated[str, BeforeValidator(_text)]
 Name = Annotated[str, BeforeValidator(_text), AfterValidator(_name)]
 Flag = Annotated[bool, BeforeValidator(_flag)]
+Price = Annotated[float, BeforeValidator(_price)]
+"""What one piece costs, a bare number in the currency of the lamp."""
 
 
 def whole(low: int, high: int) -> BeforeValidator:

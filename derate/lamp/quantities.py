@@ -191,6 +191,39 @@ JoulePerKelvin = Annotated[
 ]
 VoltPerKelvin = Annotated[float, Unit("V/K", "v_per_k", 'a slope such as "-1.8 mV/K"')]
 VoltPerAmpere = Annotated[float, Unit("V/A", "v_per_a", 'a voltage per current such as "2 mV/A"')]
+Metre = Annotated[
+    float,
+    Unit("m", "m", 'a length such as "12 mm"'),
+    check(lambda length_m: abs(length_m) <= 100, "at most 100 m"),
+    check(lambda length_m: length_m == 0 or abs(length_m) >= 1e-9, "zero or at least 1 nm"),
+]
+MetrePerSecond = Annotated[float, Unit("m/s", "m_per_s", 'a speed such as "2 m/s"')]
+CubicMetrePerSecond = Annotated[
+    float, Unit("m^3/s", "m3_per_s", 'a volume flow such as "20 m^3/h"')
+]
+Pascal = Annotated[float, Unit("Pa", "pa", 'a pressure such as "40 Pa"')]
+Kilogram = Annotated[float, Unit("kg", "kg", 'a mass such as "180 g"')]
+Joule = Annotated[float, Unit("J", "j", 'an energy such as "3 uJ"')]
+WattPerMetreKelvin = Annotated[
+    float,
+    Unit("W/m/K", "w_per_m_k", 'a thermal conductivity such as "140 W/(m*K)"'),
+    check(_within(1e-3, 1e5), "a thermal conductivity from 0.001 to 1e5 W/(m*K)"),
+]
+KilogramPerCubicMetre = Annotated[
+    float,
+    Unit("kg/m^3", "kg_per_m3", 'a density such as "2700 kg/m^3"'),
+    check(_within(0.1, 1e5), "a density from 0.1 to 1e5 kg/m^3"),
+]
+JoulePerKilogramKelvin = Annotated[
+    float,
+    Unit("J/kg/K", "j_per_kg_k", 'a specific heat such as "900 J/(kg*K)"'),
+    check(_within(1, 1e5), "a specific heat from 1 to 1e5 J/(kg*K)"),
+]
+SquareMetreKelvinPerWatt = Annotated[
+    float,
+    Unit("m^2*K/W", "m2_k_per_w", 'an area resistance such as "20 mm^2*K/W"'),
+    check(_within(1e-9, 1e3), "an area resistance from 0.001 mm^2*K/W to 1000 m^2*K/W"),
+]
 PerKelvin = Annotated[float, Unit("1/K", "per_k", 'a gain per kelvin such as "0.05 1/K"')]
 PerKelvinSecond = Annotated[
     float, Unit("1/K/s", "per_k_s", 'a gain per kelvin and second such as "0.002 1/(K*s)"')
@@ -203,13 +236,17 @@ Share = Annotated[
     Ratio, check(lambda share: 0 <= share <= 1, 'a ratio from 0 to 1, or "0 %" to "100 %"')
 ]
 
-UNITS: tuple[Unit, ...] = tuple(
+_UNITS: list[Unit] = [
     get_args(kind)[1]
     for kind in (
-        PerKelvinSecond, KelvinPerWatt, JoulePerKelvin, VoltPerKelvin, VoltPerAmpere, PerKelvin,
-        PerSecond, Ampere, Volt, Watt, Lumen, Ohm, Farad, Hertz, Second, Celsius, Kelvin, Lsb, Bits,
+        Ampere, Volt, Watt, Lumen, Ohm, Farad, Hertz, Second, Celsius, Kelvin, KelvinPerWatt,
+        JoulePerKelvin, VoltPerKelvin, VoltPerAmpere, PerKelvin, PerKelvinSecond, PerSecond, Lsb,
+        Bits, Metre, MetrePerSecond, CubicMetrePerSecond, Pascal, Kilogram, Joule,
+        WattPerMetreKelvin, KilogramPerCubicMetre, JoulePerKilogramKelvin, SquareMetreKelvinPerWatt,
     )
-)  # fmt: skip
+]  # fmt: skip
+UNITS = tuple(sorted(_UNITS, key=lambda unit: -len(unit.suffix)))
+"""All units by their suffixes, the longest first: ``_j_per_kg_k`` ends in ``_k`` as well."""
 
 
 def unit_of(name: str) -> Unit | None:

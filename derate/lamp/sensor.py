@@ -2,9 +2,10 @@
 
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
+from pydantic import BeforeValidator, Discriminator, Field, Tag, ValidationInfo, model_validator
 
-from derate.lamp.part import Name, Part, whole
+from derate.lamp.outline import Position
+from derate.lamp.part import Name, Part, Price, whole
 from derate.lamp.quantities import (
     NOT_NEGATIVE,
     POSITIVE,
@@ -107,6 +108,10 @@ class Disturbance(Part):
     sampling: Literal["free", "on", "off"] = "free"
 
 
+def _node_or_position(value: Any) -> str:
+    return "position" if isinstance(value, list | tuple) else "node"
+
+
 class Sensor(Part):
     """A thermistor body attached to a node, with a lag of resistance times capacitance.
 
@@ -115,7 +120,10 @@ class Sensor(Part):
     500 K/W, and its time constant belongs to it.
     """
 
-    at: Name = Field(description="the node it sits on")
+    at: Annotated[
+        Annotated[Name, Tag("node")] | Annotated[Position, Tag("position")],
+        Discriminator(_node_or_position),
+    ] = Field(description="the node it sits on, or a position on the board")
     resistance_k_per_w: Annotated[KelvinPerWatt, POSITIVE]
     capacitance_j_per_k: Annotated[JoulePerKelvin, NOT_NEGATIVE]
     to_ambient_k_per_w: Annotated[KelvinPerWatt, POSITIVE] | None = None
@@ -124,3 +132,4 @@ class Sensor(Part):
     adc: Adc = Field(description="a table that describes the ADC")
     disturbance: Disturbance = Disturbance()
     tolerance: Tolerance = Tolerance()
+    price: Price | None = None

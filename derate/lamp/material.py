@@ -1,0 +1,106 @@
+"""Material: how it conducts and stores heat; the built-in list, and films made of one."""
+
+import functools
+import tomllib
+from collections.abc import Mapping
+from importlib import resources
+from typing import Annotated, Any, ClassVar, Self, cast
+
+from pydantic import (
+    Field,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
+    model_validator,
+)
+
+from derate.lamp.part import Name, Part, Text
+from derate.lamp.quantities import (
+    POSITIVE,
+    JoulePerKilogramKelvin,
+    KilogramPerCubicMetre,
+    Metre,
+    Share,
+    Source,
+    WattPerMetreKelvin,
+    key_of,
+)
+from derate.lamp.sentence import wrong
+
+
+def _as_in_plane(value: Any, read: ValidatorFunctionWrapHandler, info: ValidationInfo) -> Any:
+    return info.data.get("conductivity_w_per_m_k") if value is None else read(value)
+
+
+class Material(Part):
+    """A solid: conductivity in its plane and across it [W/(m K)], density, specific heat.
+
+    ``through_conductivity_w_per_m_k`` is the conductivity in the plane unless given; ``emissivity``
+    that of its bare surface.
+    """
+
+    conductivity_w_per_m_k: Annotated[WattPerMetreKelvin, POSITIVE]
+    through_conductivity_w_per_m_k: Annotated[
+        WattPerMetreKelvin, POSITIVE, WrapValidator(_as_in_plane)
+    ] = Field(default=cast(float, None), validate_default=True)
+    density_kg_per_m3: Annotated[KilogramPerCubicMetre, POSITIVE]
+    specific_heat_j_per_kg_k: Annotated[JoulePerKilogramKelvin, POSITIVE]
+    emissivity: Share | None = None
+    source: Text = ""
+
+    @property
+    def heat_j_per_m3_k(self) -> float:
+        """Heat capacity of a volume, density times specific heat [J/(m^3 K)]."""
+        return self.density_kg_per_m3 * self.specific_heat_j_per_kg_k
+
+
+@functools.cache
+def built_in_tables() -> Mapping[str, dict[str, Any]]:
+    """The built-in materials as ``materials.toml`` writes them."""
+    text = resources.files("derate.lamp").joinpath("materials.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+@functools.cache
+def built_in_materials() -> Mapping[str, Material]:
+    """The built-in materials by name."""
+    return {
+        name: Material.model_validate(table, context=Source())
+        for name, table in built_in_tables().items()
+    }
+
+
+def on_built_in(tables: Any) -> Any:
+    """Materials as a file writes them; one named like a built-in one changes only its keys."""
+    if not isinstance(tables, dict):
+        return tables
+    return {name: _on_built_in(name, table) for name, table in tables.items()}
+
+
+def _on_built_in(name: object, table: Any) -> Any:
+    ground = built_in_tables().get(name) if isinstance(name, str) else None
+    if ground is None or not isinstance(table, dict):
+        return table
+    suffixed = {key_of(key) for key in table}
+    return {key: text for key, text in ground.items() if key not in suffixed | {"source"}} | table
+
+
+class Film(Part):
+    """A thin layer whose resistance counts, of a material by name or of a bare conductivity.
+
+    A bare conductivity borrows density and specific heat from the built-in material ``like``.
+    """
+
+    like: ClassVar[str]
+    thickness_m: Annotated[Metre, POSITIVE]
+    material: Name | None = None
+    conductivity_w_per_m_k: Annotated[WattPerMetreKelvin, POSITIVE] | None = None
+
+    @model_validator(mode="after")
+    def _one_material(self) -> Self:
+        given = (self.material is not None) + (self.conductivity_w_per_m_k is not None)
+        if given != 1:
+            due = 'either a material or a conductivity such as "2.2 W/(m*K)"'
+            found = "both" if given else "neither"
+            raise wrong(due, found=found, key=("conductivity",))
+        return self
