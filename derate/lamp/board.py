@@ -1,37 +1,53 @@
 """Board: the printed circuit board as geometry, layer by layer."""
 
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Self
 
-from pydantic import Field
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from pydantic import Field, model_validator
 
 from derate.lamp.material import Film
-from derate.lamp.outline import Position, Size
+from derate.lamp.outline import (
+    SAME_M,
+    Length,
+    Point,
+    Position,
+    Size,
+    Thickness,
+    area_m2,
+    crosses_itself,
+    inside_polygon,
+    overlap_m2,
+)
 from derate.lamp.part import Name, Part, Price
 from derate.lamp.quantities import (
     POSITIVE,
     Metre,
-    MetrePerSecond,
     Ratio,
-    Share,
     SquareMetreKelvinPerWatt,
     WattPerMetreKelvin,
     check,
 )
-from derate.lamp.surface import Facing, Fluid
+from derate.lamp.sentence import wrong
+from derate.lamp.surface import Facing, Wetted
+
+MOST_CELLS = 100_000
+"""Cells of one sheet; more take minutes and gigabytes, and show no more of the temperatures."""
+_LEAST_CELLS_ACROSS = 4
 
 
 class Hole(Part):
     """A round hole through the whole board."""
 
     at: Position = Field(description='a position such as ["5 mm", "5 mm"]')
-    diameter_m: Annotated[Metre, POSITIVE]
+    diameter_m: Length
 
 
 class Layer(Part):
     """A layer of one material."""
 
     material: Name = Field(description="the name of a material")
-    thickness_m: Annotated[Metre, POSITIVE]
+    thickness_m: Thickness = Field(description='a thickness such as "1.5 mm"')
 
 
 class Copper(Layer):
@@ -41,62 +57,86 @@ class Copper(Layer):
 
 
 class Dielectric(Film):
-    """The insulation between copper and core, of the whole board."""
+    """The insulation between copper and core, all over the board."""
 
     like: ClassVar[str] = "ims_dielectric"
 
 
 class Vias(Part):
-    """Plated holes under the pads, through the core, in a square grid."""
+    """Plated holes under the pads, through the core, in a square grid; empty without ``fill``."""
 
-    pitch_m: Annotated[Metre, POSITIVE]
-    drill_m: Annotated[Metre, POSITIVE]
-    plating_m: Annotated[Metre, POSITIVE]
+    pitch_m: Length
+    drill_m: Length
+    plating_m: Length
     fill: Name | None = None
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.drill_m >= self.pitch_m:
+            raise wrong(f"less than the pitch, {_mm(self.pitch_m)}", key=("drill",))
+        if 2 * self.plating_m > self.drill_m:
+            raise wrong(f"at most half the drill, {_mm(self.drill_m / 2)}", key=("plating",))
+        return self
 
 
 class Base(Part):
     """The plate of the partner that the board is mounted on, for its spreading resistance."""
 
     size_m: Size = Field(description='two lengths such as ["60 mm", "40 mm"]')
-    thickness_m: Annotated[Metre, POSITIVE]
+    thickness_m: Thickness = Field(description='a thickness such as "3 mm"')
     material: Name = Field(description="the name of a material")
 
 
 class Interface(Part):
-    """What joins the back of the board to the node ``to``: a film, or its area resistance."""
+    """What joins the back of the board to the node ``to``: a film, or its area resistance.
+
+    Of ``area_resistance_m2_k_per_w``, and ``thickness_m`` with either ``material`` or
+    ``conductivity_w_per_m_k``, one is given: ask ``lamp.area_resistance_m2_k_per_w``.
+    """
 
     to: Name = Field(description="the node the board is mounted on")
     name: Name = "interface"
-    thickness_m: Annotated[Metre, POSITIVE] | None = None
+    thickness_m: Thickness | None = None
     material: Name | None = None
     conductivity_w_per_m_k: Annotated[WattPerMetreKelvin, POSITIVE] | None = None
     area_resistance_m2_k_per_w: Annotated[SquareMetreKelvinPerWatt, POSITIVE] | None = None
     base: Base | None = None
 
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        film = {"material": self.material, "conductivity": self.conductivity_w_per_m_k}
+        given = [key for key, value in film.items() if value is not None]
+        if self.area_resistance_m2_k_per_w is not None:
+            for key in [*(["thickness"] if self.thickness_m is not None else []), *given]:
+                raise wrong("no such key beside area_resistance", key=(key,))
+        elif self.thickness_m is None and not given:
+            due = 'an area resistance such as "20 mm^2*K/W", or thickness and material of a film'
+            raise wrong(due, found="nothing", key=("area_resistance",))
+        elif self.thickness_m is None:
+            due = f'a thickness such as "100 um" beside {" and ".join(given)}'
+            raise wrong(due, found="nothing", key=("thickness",))
+        elif len(given) != 1:
+            due = 'either a material or a conductivity such as "2 W/(m*K)"'
+            raise wrong(due, found="both" if given else "neither", key=("conductivity",))
+        return self
 
-class Face(Part):
-    """The front or the back of the board where it sheds heat to an ambient (first by default).
 
-    An ``emissivity`` left out is that of the core's material: ask ``lamp.emissivity_of``.
-    """
+class Face(Wetted):
+    """The front or the back of the board where it sheds heat to an ambient (first by default)."""
 
     facing: Facing = Field(description='"side", "up" or "down"')
-    fluid: Fluid = "air"
-    emissivity: Share | None = None
-    airflow_m_per_s: Annotated[MetrePerSecond, POSITIVE] | None = None
     ambient: Name | None = None
 
 
 class Board(Part):
-    """A board given as geometry; positions count from its lower left corner.
+    """A board given as geometry; positions (x, y) [m] count from its lower left corner.
 
     A round board (``diameter_m``) has the position (0, 0) in its centre instead; the corners of an
-    ``outline_m`` are positions themselves.
+    ``outline_m`` are positions themselves. Exactly one of the three gives the shape.
     """
 
     size_m: Size | None = None
-    diameter_m: Annotated[Metre, POSITIVE] | None = None
+    diameter_m: Length | None = None
     outline_m: tuple[Position, ...] | None = None
     cell_m: Annotated[
         Metre, check(lambda cell_m: 0.2e-3 <= cell_m <= 5e-3, "a length from 0.2 mm to 5 mm")
@@ -104,7 +144,9 @@ class Board(Part):
     holes: tuple[Hole, ...] = ()
     copper: Copper = Field(description='a table such as {thickness = "35 um"}')
     dielectric: Dielectric | None = None
-    core: Layer = Field(description="a table with the material and thickness of the core")
+    core: Layer = Field(
+        description='a table such as {material = "aluminium_5052", thickness = "1.5 mm"}'
+    )
     bottom_copper: Copper | None = None
     vias: Vias | None = None
     interface: Interface | None = None
@@ -114,3 +156,102 @@ class Board(Part):
         Ratio, check(lambda share: 1e-5 <= share <= 0.2, 'a ratio from "0.001 %" to "20 %"')
     ] = 0.01
     price: Price | None = None
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        _one_shape(self)
+        _cells(self)
+        _holes(self)
+        if self.interface is not None and self.back is not None:
+            raise wrong("no such key beside interface, which covers the back", key=("back",))
+        base = self.interface.base if self.interface else None
+        if base is not None:
+            extent = _extent_m(self)
+            if any(base.size_m[i] < extent[i] - SAME_M for i in (0, 1)):
+                due = f"at least the size of the board, {_mm(extent[0])} by {_mm(extent[1])}"
+                raise wrong(due, key=("interface", "base", "size"))
+        return self
+
+    @property
+    def corners_m(self) -> tuple[Point, ...]:
+        """The corners of the outline, none of a round board."""
+        if self.size_m is not None:
+            x_m, y_m = self.size_m
+            return ((0.0, 0.0), (x_m, 0.0), (x_m, y_m), (0.0, y_m))
+        return self.outline_m or ()
+
+    @property
+    def bounds_m(self) -> tuple[float, float, float, float]:
+        """The smallest rectangle around the board: least x, least y, most x, most y."""
+        if self.diameter_m is not None:
+            radius_m = self.diameter_m / 2
+            return -radius_m, -radius_m, radius_m, radius_m
+        x_m, y_m = zip(*self.corners_m, strict=True)
+        return min(x_m), min(y_m), max(x_m), max(y_m)
+
+    def inside(self, x_m: ArrayLike, y_m: ArrayLike) -> NDArray[np.bool_]:
+        """Whether positions lie on the board: inside the outline and in no hole."""
+        x, y = np.asarray(x_m, dtype=float), np.asarray(y_m, dtype=float)
+        if self.diameter_m is not None:
+            there = np.hypot(x, y) < self.diameter_m / 2
+        else:
+            there = inside_polygon(x, y, self.corners_m)
+        for hole in self.holes:
+            there = there & (np.hypot(x - hole.at[0], y - hole.at[1]) > hole.diameter_m / 2)
+        return there
+
+    def holds(self, centre_m: Point, size_m: Point) -> bool:
+        """Whether a rectangle lies within the outline, holes or not."""
+        x_m, y_m = size_m
+        if self.diameter_m is not None:
+            far = np.hypot(abs(centre_m[0]) + x_m / 2, abs(centre_m[1]) + y_m / 2)
+            return bool(far <= self.diameter_m / 2 + SAME_M)
+        return x_m * y_m - overlap_m2(self.corners_m, centre_m, size_m) <= SAME_M * (x_m + y_m)
+
+
+def _mm(length_m: float) -> str:
+    return f"{length_m * 1e3:.6g} mm"
+
+
+def _extent_m(board: Board) -> tuple[float, float]:
+    left, low, right, high = board.bounds_m
+    return right - left, high - low
+
+
+def _one_shape(board: Board) -> None:
+    shapes = {"size": board.size_m, "diameter": board.diameter_m, "outline": board.outline_m}
+    given = [key for key, value in shapes.items() if value is not None]
+    if len(given) != 1:
+        due = f"exactly one of {', '.join(shapes)}"
+        raise wrong(due, found=" and ".join(given) or "none of them", key=(given or ["size"])[-1:])
+    corners = board.outline_m
+    if corners is None:
+        return
+    if len(corners) < 3 or len(set(corners)) < len(corners) or len(corners) > 500:
+        due = "from 3 to 500 corners, each given once"
+        raise wrong(due, found=f"{len(set(corners))} different ones", key=("outline",))
+    if crosses_itself(corners) or abs(area_m2(corners)) <= SAME_M * sum(_extent_m(board)):
+        raise wrong("an outline that encloses an area and does not cross itself", key=("outline",))
+
+
+def _cells(board: Board) -> None:
+    x_m, y_m = _extent_m(board)
+    coarsest_m = min(x_m, y_m) / _LEAST_CELLS_ACROSS
+    if board.cell_m > coarsest_m * (1 + SAME_M):
+        due = f"at most a quarter of the board's smaller extent, {_mm(coarsest_m)}"
+        raise wrong(due, found=_mm(board.cell_m), key=("cell",))
+    if x_m * y_m > MOST_CELLS * board.cell_m**2:
+        finest_m = (x_m * y_m / MOST_CELLS) ** 0.5
+        due = f"at least {_mm(finest_m)}, so that the board has at most {MOST_CELLS} cells"
+        raise wrong(due, found=_mm(board.cell_m), key=("cell",))
+
+
+def _holes(board: Board) -> None:
+    left, low, right, high = board.bounds_m
+    for index, hole in enumerate(board.holes):
+        x_m, y_m = hole.at
+        if not (left <= x_m <= right and low <= y_m <= high):
+            raise wrong("a position within the extent of the board", key=("holes", index, "at"))
+        if hole.diameter_m >= min(right - left, high - low):
+            due = f"less than the board's smaller extent, {_mm(min(right - left, high - low))}"
+            raise wrong(due, key=("holes", index, "diameter"))

@@ -14,12 +14,12 @@ from pydantic import (
     model_validator,
 )
 
+from derate.lamp.outline import Thickness
 from derate.lamp.part import Name, Part, Text
 from derate.lamp.quantities import (
     POSITIVE,
     JoulePerKilogramKelvin,
     KilogramPerCubicMetre,
-    Metre,
     Share,
     Source,
     WattPerMetreKelvin,
@@ -47,6 +47,11 @@ class Material(Part):
     specific_heat_j_per_kg_k: Annotated[JoulePerKilogramKelvin, POSITIVE]
     emissivity: Share | None = None
     source: Text = ""
+
+    @property
+    def across_w_per_m_k(self) -> float:
+        """The conductivity across the plane [W/(m K)]."""
+        return self.through_conductivity_w_per_m_k
 
     @property
     def heat_j_per_m3_k(self) -> float:
@@ -92,7 +97,7 @@ class Film(Part):
     """
 
     like: ClassVar[str]
-    thickness_m: Annotated[Metre, POSITIVE]
+    thickness_m: Thickness = Field(description='a thickness such as "100 um"')
     material: Name | None = None
     conductivity_w_per_m_k: Annotated[WattPerMetreKelvin, POSITIVE] | None = None
 

@@ -1,17 +1,16 @@
 """Surface: what sheds heat from a node to an ambient, by convection and radiation."""
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Discriminator, Field, Tag
+from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
-from derate.lamp.outline import Size
+from derate.lamp.outline import Length, Room, Size, Thickness
 from derate.lamp.part import Name, Part, Price, whole
 from derate.lamp.quantities import (
     POSITIVE,
     CubicMetrePerSecond,
     Kelvin,
     KelvinPerWatt,
-    Metre,
     MetrePerSecond,
     Pascal,
     Ratio,
@@ -20,27 +19,47 @@ from derate.lamp.quantities import (
 )
 from derate.lamp.sentence import nearest, shown, wrong
 
+FASTEST_M_PER_S = 50.0
+"""Beyond this speed [m/s] air is no cooling air any more and warms by its own friction."""
+
 Facing = Literal["side", "up", "down"]
-Fluid = Literal["air", "water"]
-_Speed = Annotated[MetrePerSecond, POSITIVE]
 
 
-class Fan(Part):
-    """A fan between its two ends: free delivery and the pressure at which it delivers nothing."""
+class Wetted(Part):
+    """What touches a solid surface, and how it radiates.
 
-    flow_m3_per_s: Annotated[CubicMetrePerSecond, POSITIVE]
-    pressure_pa: Annotated[Pascal, POSITIVE]
+    ``airflow_m_per_s`` [m/s] is the speed along it where the profile's airflow is 1. Water lets no
+    heat radiation through. An ``emissivity`` left out is that of the material behind the surface:
+    ask ``lamp.emissivity_of``.
+    """
+
+    fluid: Literal["air", "water"] = "air"
+    emissivity: Share | None = None
+    airflow_m_per_s: (
+        Annotated[
+            MetrePerSecond,
+            POSITIVE,
+            check(lambda speed: speed <= FASTEST_M_PER_S, f"at most {FASTEST_M_PER_S:g} m/s"),
+        ]
+        | None
+    ) = None
+
+    @model_validator(mode="after")
+    def _radiates_in_air(self) -> Self:
+        if self.fluid == "water" and self.emissivity is not None:
+            raise wrong("no such key, as water lets no radiation through", key=("emissivity",))
+        return self
 
 
-class _Surface(Part):
-    """What all kinds share: the node ``of`` sheds heat to the ambient ``to`` (first by default)."""
+class Shedding(Part):
+    """What all kinds share: node ``of`` sheds heat to ambient ``to``, the first unless given."""
 
     of: Name = Field(description="the node that sheds heat")
     to: Name | None = None
     price: Price | None = None
 
 
-class Given(_Surface):
+class Given(Shedding):
     """A known resistance at a known rise; it grows as rise^-exponent."""
 
     kind: Literal["given"] = "given"
@@ -51,19 +70,7 @@ class Given(_Surface):
     ] = 0.25
 
 
-class _Wetted(_Surface):
-    """What a surface of known shape adds: its fluid, its finish and the flow along it.
-
-    ``airflow_m_per_s`` is the speed where the profile's airflow is 1. An ``emissivity`` left out is
-    that of the material behind the surface: ask ``lamp.emissivity_of``.
-    """
-
-    fluid: Fluid = "air"
-    emissivity: Share | None = None
-    airflow_m_per_s: _Speed | None = None
-
-
-class Plate(_Wetted):
+class Plate(Shedding, Wetted):
     """A flat plate; ``size_m`` is [along the flow or height, width], ``faces`` how many shed."""
 
     kind: Literal["plate"] = "plate"
@@ -72,7 +79,14 @@ class Plate(_Wetted):
     faces: Annotated[int, whole(1, 2)] = 1
 
 
-class Fins(_Wetted):
+class Fan(Part):
+    """A fan by its free delivery and its shut-off pressure, where the profile's airflow is 1."""
+
+    flow_m3_per_s: Annotated[CubicMetrePerSecond, POSITIVE]
+    pressure_pa: Annotated[Pascal, POSITIVE]
+
+
+class Fins(Shedding, Wetted):
     """Parallel plate fins on a base; ``size_m`` is [length along the channels, width].
 
     ``facing`` "side" means upright channels. A ``fan`` blows through the channels.
@@ -81,20 +95,31 @@ class Fins(_Wetted):
     kind: Literal["fins"] = "fins"
     size_m: Size = Field(description='two lengths such as ["60 mm", "40 mm"]')
     fins: Annotated[int, whole(2, 1000)] = Field(description="the number of fins")
-    fin_height_m: Annotated[Metre, POSITIVE]
-    fin_thickness_m: Annotated[Metre, POSITIVE]
+    fin_height_m: Length
+    fin_thickness_m: Thickness = Field(description='a thickness such as "1.5 mm"')
     material: Name = Field(description="the name of a material")
     facing: Facing = "side"
     fan: Fan | None = None
 
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        solid_m, width_m = self.fins * self.fin_thickness_m, self.size_m[1]
+        if solid_m >= width_m:
+            due = f"fins that leave some of the width of {width_m * 1e3:g} mm open"
+            found = f"{self.fins} fins of {self.fin_thickness_m * 1e3:g} mm"
+            raise wrong(due, found=found, key=("fins",))
+        if self.fan is not None and self.airflow_m_per_s is not None:
+            raise wrong("no such key beside airflow", key=("fan",))
+        if self.fan is not None and self.fluid != "air":
+            raise wrong("no such key, as a fan moves air", key=("fan",))
+        return self
 
-class Box(_Wetted):
+
+class Box(Shedding, Wetted):
     """A closed box of upright walls; ``size_m`` is [width, depth, height], outer."""
 
     kind: Literal["box"] = "box"
-    size_m: tuple[
-        Annotated[Metre, POSITIVE], Annotated[Metre, POSITIVE], Annotated[Metre, POSITIVE]
-    ] = Field(description='three lengths such as ["60 mm", "40 mm", "90 mm"]')
+    size_m: Room = Field(description='three lengths such as ["60 mm", "40 mm", "90 mm"]')
 
 
 _KINDS = {"given": Given, "plate": Plate, "fins": Fins, "box": Box}
@@ -105,7 +130,7 @@ def _kind(value: Any) -> str:
 
 
 def _known_kind(value: Any) -> Any:
-    if isinstance(value, _Surface):
+    if isinstance(value, Shedding):
         return value
     if not isinstance(value, dict):
         raise wrong('a table such as {of = "housing", kind = "plate"}')
