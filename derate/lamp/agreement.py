@@ -1,12 +1,15 @@
 """What one part of a lamp demands of another: names that exist, limits that can be held."""
 
 import math
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from derate.lamp.cooling import check_cooling
 from derate.lamp.course import COURSE_KEYS
+from derate.lamp.layout import check_layout
+from derate.lamp.material import built_in_materials
 from derate.lamp.profile import Profile
-from derate.lamp.sentence import Key, nearest, wrong
+from derate.lamp.sentence import Key, demand_known, wrong
+from derate.lamp.surface import Fins
 
 if TYPE_CHECKING:
     from derate.lamp.lamp import Lamp
@@ -17,8 +20,12 @@ _MOST_PERIODS = 5_000_000  # rows of a run; each takes some 300 bytes of memory
 def check_lamp(lamp: "Lamp") -> None:
     """Raises the first disagreement between the parts of a lamp."""
     _names(lamp)
+    _materials(lamp)
     _channels(lamp)
+    _driver(lamp)
     _links(lamp)
+    check_layout(lamp)
+    check_cooling(lamp)
     _paths_to_ambient(lamp)
     _sensors(lamp)
     for name, profile in lamp.profiles.items():
@@ -30,7 +37,9 @@ def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
     """Raises the first disagreement between a lamp and one profile."""
     _ambients(lamp, profile, key)
     for channel in profile.request:
-        _known(channel, lamp.channels, "a channel", (*key, "request", channel), f'"{channel}"')
+        demand_known(
+            channel, lamp.channels, "a channel", (*key, "request", channel), f'"{channel}"'
+        )
     for index, event in enumerate(profile.events):
         for what, name, names in (
             ("sensor", event.sensor, lamp.sensors),
@@ -38,7 +47,7 @@ def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
             ("link", event.link, _joints(lamp)),
         ):
             if name is not None:
-                _known(name, names, f"a named {what}", (*key, "events", index, what))
+                demand_known(name, names, f"a named {what}", (*key, "events", index, what))
     if profile.duration_s < lamp.timing.control_period_s:
         due = f"at least one control period, {lamp.timing.control_period_s:g} s"
         raise wrong(due, key=(*key, "duration"))
@@ -58,21 +67,11 @@ def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
     _sensor_ranges(lamp, profile, key)
 
 
-def nodes_of(lamp: "Lamp") -> list[str]:
-    """The nodes that a key of the file may name, the board included."""
-    return [*lamp.nodes, *(["board"] if lamp.board else [])]
-
-
 def _joints(lamp: "Lamp") -> list[str]:
     """What an event may degrade: the named links and the interface of the board."""
     joints = [link.name for link in lamp.links if link.name]
     interface = lamp.board.interface if lamp.board else None
     return [*joints, *([interface.name] if interface else [])]
-
-
-def _known(name: str, names: Iterable[str], what: str, key: Key, found: str | None = None) -> None:
-    if name not in names:
-        raise wrong(f"{what}: {nearest(name, names)}", key=key, found=found)
 
 
 def _names(lamp: "Lamp") -> None:
@@ -83,22 +82,56 @@ def _names(lamp: "Lamp") -> None:
             raise wrong("a name that no other ambient has", key=("ambients", index))
         if ambient in COURSE_KEYS:
             raise wrong("a name that is no key of a course", key=("ambients", index))
+    if lamp.board is None and not lamp.nodes:
+        raise wrong(
+            "at least one table [nodes.NAME], or a table [board]", found="nothing", key=("nodes",)
+        )
+    if lamp.board is not None:
+        due = "another name, as the table [board] makes a node of this one"
+        if "board" in lamp.nodes:
+            raise wrong(due, found='the name "board"', key=("nodes", "board"))
+        if "board" in lamp.ambients:
+            raise wrong(due, key=("ambients", lamp.ambients.index("board")))
     named: set[str] = set()
     for index, link in enumerate(lamp.links):
         if link.name in named:
             raise wrong("a name that no other link has", key=("links", index, "name"))
         named |= {link.name} if link.name else set()
+    interface = lamp.board.interface if lamp.board else None
+    if interface is not None and interface.name in named:
+        raise wrong("a name that no link has", key=("board", "interface", "name"))
+
+
+def _materials(lamp: "Lamp") -> None:
+    """Every material that the file names is in the built-in list or in [materials]."""
+    named: dict[Key, str | None] = {
+        ("nodes", name, "material"): node.material for name, node in lamp.nodes.items()
+    }
+    named |= {
+        ("emitters", name, "solder", "material"): emitter.solder.material
+        for name, emitter in lamp.emitters.items()
+        if emitter.solder
+    }
+    named |= {
+        ("surfaces", name, "material"): surface.material
+        for name, surface in lamp.surfaces.items()
+        if isinstance(surface, Fins)
+    }
+    if lamp.board is not None:
+        named |= {("board", *key): name for key, name in lamp.board.material_names().items()}
+    known = list(dict.fromkeys([*lamp.materials, *built_in_materials()]))
+    for key, name in named.items():
+        if name is not None:
+            demand_known(name, known, "a material", key)
 
 
 def _channels(lamp: "Lamp") -> None:
     for name, channel in lamp.channels.items():
         key: Key = ("channels", name)
-        _known(channel.emitter, lamp.emitters, "an emitter", (*key, "emitter"))
+        demand_known(channel.emitter, lamp.emitters, "an emitter", (*key, "emitter"))
         for index, node in enumerate(channel.solder_points):
             entry: Key = () if isinstance(channel.solder_point, str) else (index,)
-            _known(node, lamp.nodes, "a node", (*key, "solder_point", *entry))
-        if channel.at is not None and lamp.board is None:
-            raise wrong("a table [board] for it to be on", key=(*key, "at"))
+            demand_known(node, lamp.nodes, "a node", (*key, "solder_point", *entry))
         emitter = lamp.emitters[channel.emitter]
         branch_a, most_a = channel.current_a / channel.parallel, emitter.current_a[-1]
         if branch_a > most_a * (1 + 1e-9):
@@ -107,20 +140,37 @@ def _channels(lamp: "Lamp") -> None:
         if min(channel.offsets_v) <= -emitter.forward_voltage_v[0]:
             due = "an offset that leaves the forward voltage above zero"
             raise wrong(due, key=(*key, "forward_voltage_offset"))
-    if lamp.driver.heat_node is not None:
-        _known(lamp.driver.heat_node, nodes_of(lamp), "a node", ("driver", "heat_node"))
+
+
+def _driver(lamp: "Lamp") -> None:
     bypass = lamp.driver.bypass
-    if bypass is not None and bypass.node is not None:
-        _known(bypass.node, nodes_of(lamp), "a node", ("driver", "bypass", "node"))
+    heated: dict[Key, str | None] = {
+        ("driver", "heat_node"): lamp.driver.heat_node,
+        ("driver", "bypass", "node"): bypass.node if bypass else None,
+    }
+    for key, node in heated.items():
+        if node is not None:
+            demand_known(node, lamp.named_nodes, "a node", key)
+    first, *others = lamp.channels.items()
+    for name, channel in others if bypass else ():
+        if not math.isclose(channel.current_a, first[1].current_a, rel_tol=1e-9):
+            due = (
+                f'the {first[1].current_a:g} A of channel "{first[0]}", as one string carries all'
+                " channels (driver.bypass)"
+            )
+            raise wrong(due, key=("channels", name, "current"))
 
 
 def _links(lamp: "Lamp") -> None:
-    places = [*nodes_of(lamp), *lamp.ambients]
+    places = [*lamp.named_nodes, *lamp.ambients]
     for index, link in enumerate(lamp.links):
         for end, place in enumerate(link.between):
-            _known(place, places, "a node or an ambient", ("links", index, "between", end))
+            demand_known(place, places, "a node or an ambient", ("links", index, "between", end))
         if set(link.between) <= set(lamp.ambients):
             raise wrong("at least one node", key=("links", index, "between"))
+        if link.ladder is not None and link.between[0] in lamp.ambients:
+            due = "first the node from which the ladder is seen"
+            raise wrong(due, key=("links", index, "between"))
 
 
 def _without_path(lamp: "Lamp", *, airflow: bool) -> str | None:
@@ -128,8 +178,7 @@ def _without_path(lamp: "Lamp", *, airflow: bool) -> str | None:
     links = [set(link.between) for link in lamp.links if airflow or not link.airflow]
     links += [{part.of, lamp.outside(part.to)} for part in lamp.surfaces.values()]
     if lamp.board is not None:
-        faces = [face for face in (lamp.board.front, lamp.board.back) if face is not None]
-        links += [{"board", lamp.outside(face.ambient)} for face in faces]
+        links += [{"board", lamp.outside(face.ambient)} for face in lamp.board.faces.values()]
         links += [{"board", lamp.board.interface.to}] if lamp.board.interface else []
     reached, grew = set(lamp.ambients), True
     while grew:
@@ -137,21 +186,23 @@ def _without_path(lamp: "Lamp", *, airflow: bool) -> str | None:
         for ends in links:
             reached |= ends if ends & reached else set()
         grew = len(reached) > size
-    return next((node for node in nodes_of(lamp) if node not in reached), None)
+    return next((node for node in lamp.named_nodes if node not in reached), None)
 
 
 def _paths_to_ambient(lamp: "Lamp") -> None:
     lonely = _without_path(lamp, airflow=True)
+    if lonely == "board" and lamp.board is not None:
+        due = "an interface, a front, a back or links that lead to an ambient"
+        raise wrong(due, found="no way out", key=("board",))
     if lonely:
-        raise wrong("links that lead to an ambient", found="no way out", key=("nodes", lonely))
+        due = "links or surfaces that lead to an ambient"
+        raise wrong(due, found="no way out", key=("nodes", lonely))
 
 
 def _sensors(lamp: "Lamp") -> None:
     for name, sensor in lamp.sensors.items():
         if isinstance(sensor.at, str):
-            _known(sensor.at, nodes_of(lamp), "a node", ("sensors", name, "at"))
-        elif lamp.board is None:
-            raise wrong("a table [board] for it to be on", key=("sensors", name, "at"))
+            demand_known(sensor.at, lamp.named_nodes, "a node", ("sensors", name, "at"))
         low_c, high_c = sensor.thermistor.range_c
         policy: Key = ("controller", "policy")
         thresholds: dict[Key, float] = {("controller", "cutoff"): lamp.controller.cutoff_c}
@@ -171,7 +222,7 @@ def _ambients(lamp: "Lamp", profile: Profile, key: Key) -> None:
     if not isinstance(profile.ambient, dict):
         return
     for name in profile.ambient:
-        _known(name, lamp.ambients, "an ambient", (*key, "ambient", name), f'"{name}"')
+        demand_known(name, lamp.ambients, "an ambient", (*key, "ambient", name), f'"{name}"')
     for name in lamp.ambients:
         if name not in profile.ambient:
             due = f'a temperature of ambient "{name}" such as "25 degC"'

@@ -189,6 +189,23 @@ class Board(Part):
         x_m, y_m = zip(*self.corners_m, strict=True)
         return min(x_m), min(y_m), max(x_m), max(y_m)
 
+    @property
+    def faces(self) -> dict[str, Face]:
+        """The faces that shed heat to an ambient, by the names "front" and "back"."""
+        faces = {"front": self.front, "back": self.back}
+        return {name: face for name, face in faces.items() if face is not None}
+
+    def material_names(self) -> dict[tuple[str, ...], str | None]:
+        """The materials it is made of by name, by their keys in its table."""
+        parts = ("copper", "dielectric", "core", "bottom_copper", "interface")
+        there = {part: getattr(self, part) for part in parts if getattr(self, part) is not None}
+        names = {(part, "material"): made.material for part, made in there.items()}
+        if self.vias is not None:
+            names["vias", "fill"] = self.vias.fill
+        if self.interface is not None and self.interface.base is not None:
+            names["interface", "base", "material"] = self.interface.base.material
+        return names
+
     def inside(self, x_m: ArrayLike, y_m: ArrayLike) -> NDArray[np.bool_]:
         """Whether positions lie on the board: inside the outline and in no hole."""
         x, y = np.asarray(x_m, dtype=float), np.asarray(y_m, dtype=float)
@@ -223,7 +240,8 @@ def _one_shape(board: Board) -> None:
     given = [key for key, value in shapes.items() if value is not None]
     if len(given) != 1:
         due = f"exactly one of {', '.join(shapes)}"
-        raise wrong(due, found=" and ".join(given) or "none of them", key=(given or ["size"])[-1:])
+        found = " and ".join(given) or "none of them"
+        raise wrong(due, found=found, key=(given[-1] if given else "size",))
     corners = board.outline_m
     if corners is None:
         return

@@ -15,7 +15,11 @@ def _one_or_each(value: Any) -> str:
 
 
 class Channel(Part):
-    """Emitters dimmed together: ``parallel`` branches of ``series`` emitters each."""
+    """Emitters dimmed together: ``parallel`` branches of ``series`` emitters each.
+
+    They are soldered to nodes (``solder_point``) or stand on the board (``at``, by branches), each
+    on a copper rectangle ``pad_m`` [m] of its own, which lies on the dielectric or on the core.
+    """
 
     emitter: Name = Field(description="the name of an emitter")
     series: Annotated[int, whole(1, 1000)] = 1
@@ -43,10 +47,21 @@ class Channel(Part):
             due = "either the node the emitters are soldered to, or their positions (at)"
             found = "neither" if self.at is None else "both"
             raise wrong(due, found=found, key=("solder_point",))
-        emitters = len(self.solder_points)
-        if self.at is None and emitters != self.series * self.parallel:
-            due = f"one node, or {self.series * self.parallel}: one for each emitter, by branches"
-            raise wrong(due, found=f"{emitters} nodes", key=("solder_point",))
+        emitters = self.series * self.parallel
+        if self.at is None:
+            if len(self.solder_points) != emitters:
+                due = f"one node, or {emitters}: one for each emitter, by branches"
+                raise wrong(due, found=f"{len(self.solder_points)} nodes", key=("solder_point",))
+            for key in ("pad_m", "pad_on"):
+                if key in self.model_fields_set:
+                    due = "no such key beside solder_point"
+                    raise wrong(due, key=(key.removesuffix("_m"),))
+        elif len(self.at) != emitters:
+            due = f"{emitters} positions, one for each emitter, by branches"
+            raise wrong(due, found=f"{len(self.at)} positions", key=("at",))
+        elif self.pad_m is None:
+            due = 'the copper around each emitter, two lengths such as ["8 mm", "6 mm"]'
+            raise wrong(due, found="nothing", key=("pad",))
         if len(self.offsets_v) != self.parallel:
             due = f"one voltage, or {self.parallel}: one for each parallel branch"
             found = f"{len(self.offsets_v)} voltages"

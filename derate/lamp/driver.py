@@ -48,6 +48,12 @@ class Driver(Part):
     bypass: Bypass | None = None
     price: Price | None = None
 
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.bypass is not None and self.dimming != "pwm":
+            raise wrong('"pwm", because bypass switches dim by being closed', key=("dimming",))
+        return self
+
 
 class Timing(Part):
     """Periods, phases and jitter of the control, ADC and update tasks.

@@ -45,7 +45,12 @@ class Solder(Film):
 
 
 class Emitter(Part):
-    """One LED type; curves against current hold at the reference junction temperature."""
+    """One LED type; curves against current hold at the reference junction temperature.
+
+    From junction to solder point heat flows through one resistance with the chip's capacitance, or
+    through a ``ladder``. ``footprint_m`` [m] is the thermal pad by which it stands on a board,
+    ``solder`` the joint below it.
+    """
 
     current_a: Annotated[tuple[Annotated[Ampere, POSITIVE], ...], _two_or_more, _rising]
     forward_voltage_v: Annotated[tuple[Annotated[Volt, POSITIVE], ...], _rising]
@@ -73,11 +78,32 @@ class Emitter(Part):
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
+        _transient(self)
         _same_length(self)
         _reference(self)
         _energy(self)
         _convention(self)
         return self
+
+
+def _transient(emitter: Emitter) -> None:
+    """Either a resistance and a capacitance from junction to solder point, or a ladder."""
+    pair = {
+        "junction_to_solder_resistance": emitter.junction_to_solder_resistance_k_per_w,
+        "junction_capacitance": emitter.junction_capacitance_j_per_k,
+    }
+    due = {
+        "junction_to_solder_resistance": 'a thermal resistance such as "4.2 K/W", or a ladder',
+        "junction_capacitance": 'a heat capacity such as "2.5 mJ/K"',
+    }
+    for key, value in pair.items():
+        if emitter.ladder is not None and value is not None:
+            raise wrong("no such key beside ladder", key=(key,))
+        if emitter.ladder is None and value is None:
+            raise wrong(due[key], found="nothing", key=(key,))
+    if emitter.solder is not None and emitter.footprint_m is None:
+        due_here = 'the area of the solder joint, two lengths such as ["3.3 mm", "3.3 mm"]'
+        raise wrong(due_here, found="nothing", key=("footprint",))
 
 
 def _same_length(emitter: Emitter) -> None:

@@ -82,6 +82,11 @@ class Lamp(Part):
         return self
 
     @property
+    def named_nodes(self) -> list[str]:
+        """The nodes that a key of the file may name, ``board`` included where there is one."""
+        return [*self.nodes, *(["board"] if self.board else [])]
+
+    @property
     def name(self) -> str:
         """What the lamp is called."""
         return self.title.name

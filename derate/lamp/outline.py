@@ -1,6 +1,7 @@
 """Where things lie on the plane of a board: positions, rectangles and outlines, in metres."""
 
 import itertools
+import math
 from collections.abc import Sequence
 from typing import Annotated, Any
 
@@ -37,7 +38,7 @@ Room = Annotated[
 
 
 def inside_polygon(x_m: ArrayLike, y_m: ArrayLike, corners_m: Sequence[Point]) -> NDArray[np.bool_]:
-    """Whether points lie inside a polygon: a ray from there crosses its edges an odd number of times.
+    """Whether points lie inside a polygon: a ray from there crosses an odd number of edges.
 
     A point on an edge may count either way.
     """
@@ -125,5 +126,4 @@ def rectangles_overlap(
 
 def distance_m(point_m: Point, centre_m: Point, size_m: Point) -> float:
     """Distance of a point to a rectangle, 0 within it [m]."""
-    outside = [max(0.0, abs(point_m[i] - centre_m[i]) - size_m[i] / 2) for i in (0, 1)]
-    return float(np.hypot(*outside))
+    return math.hypot(*(max(0.0, abs(point_m[i] - centre_m[i]) - size_m[i] / 2) for i in (0, 1)))

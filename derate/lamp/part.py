@@ -1,7 +1,7 @@
 """What every part of a lamp shares: it is frozen, and its keys are checked before its values."""
 
 import re
-from typing import Annotated, Any, get_args
+from typing import Annotated, Any, Self, get_args
 
 from pydantic import (
     AfterValidator,
@@ -85,6 +85,13 @@ class Part(BaseModel):
             if field.is_required() and key not in data and name not in data:
                 raise wrong(_due(field), found="nothing", key=(key,))
         return data
+
+    @model_validator(mode="after")
+    def _kind_is_told(self) -> Self:
+        """The key that says which kind a part is counts as given: no dump may leave it out."""
+        if "kind" in type(self).model_fields:
+            self.model_fields_set.add("kind")
+        return self
 
 
 def _keys_of(part: type[BaseModel]) -> list[str]:

@@ -44,6 +44,14 @@ def nearest(name: object, known: Iterable[str]) -> str:
     return f'{listed}; nearest is "{close[0]}"' if close else listed
 
 
+def demand_known(
+    name: str, names: Iterable[str], what: str, key: Key, found: str | None = None
+) -> None:
+    """Raises unless ``name``, which stands at ``key``, is one of ``names``."""
+    if name not in names:
+        raise wrong(f"{what}: {nearest(name, names)}", key=key, found=found)
+
+
 def nearest_key(key: str, known: Iterable[str]) -> str:
     """What is due instead of an unknown key: the nearest known one, or all known ones."""
     names = list(known)
