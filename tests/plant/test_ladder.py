@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from derate.errors import InputError
@@ -94,8 +94,7 @@ def test_cauer_to_foster_and_back(chain):
     """A Cauer ladder comes back, even where some of its pairs are 1e-60 of the whole."""
     foster = cauer_to_foster(*chain)
     gap = least_gap(*foster)
-    if gap < 1e-6:
-        return  # the pairs themselves hold only half the digits that a ladder would need
+    assume(gap > 1e-6)  # closer pairs hold too few digits to tell their ladder
     back = foster_to_cauer(*foster)
     np.testing.assert_allclose(back.resistance_k_per_w, chain[0], rtol=ROUND_TRIP / gap)
     np.testing.assert_allclose(back.capacitance_j_per_k, chain[1], rtol=ROUND_TRIP / gap)
