@@ -199,6 +199,7 @@ class Board(Part):
         """The materials it is made of by name, by their keys in its table."""
         parts = ("copper", "dielectric", "core", "bottom_copper", "interface")
         there = {part: getattr(self, part) for part in parts if getattr(self, part) is not None}
+        names: dict[tuple[str, ...], str | None]
         names = {(part, "material"): made.material for part, made in there.items()}
         if self.vias is not None:
             names["vias", "fill"] = self.vias.fill

@@ -19,13 +19,13 @@ class _Pad(NamedTuple):
     """Where one emitter stands: its channel, its number in the list ``at``, and its pad."""
 
     channel: str
-    index: int
+    entry: int
     at: Point
     size: Point
 
     @property
     def key(self) -> Key:
-        return ("channels", self.channel, "at", self.index)
+        return ("channels", self.channel, "at", self.entry)
 
 
 def check_layout(lamp: "Lamp") -> None:
@@ -93,7 +93,7 @@ def _clear_of_each_other(pads: list[_Pad]) -> None:
     for one, other in itertools.combinations(pads, 2):
         if one.at != other.at and rectangles_overlap(one.at, one.size, other.at, other.size):
             due = (
-                f"a position whose pad does not overlap that of entry {one.index + 1} of channel"
+                f"a position whose pad does not overlap that of entry {one.entry + 1} of channel"
                 f' "{one.channel}"'
             )
             raise wrong(due, key=other.key)

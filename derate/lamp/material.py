@@ -54,11 +54,6 @@ class Material(Part):
         return self.through_conductivity_w_per_m_k
 
     @property
-    def across_w_per_m_k(self) -> float:
-        """The conductivity across the plane [W/(m K)]."""
-        return self.through_conductivity_w_per_m_k
-
-    @property
     def heat_j_per_m3_k(self) -> float:
         """Heat capacity of a volume, density times specific heat [J/(m^3 K)]."""
         return self.density_kg_per_m3 * self.specific_heat_j_per_kg_k

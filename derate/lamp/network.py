@@ -32,15 +32,12 @@ class Node(Part):
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
-        for key, given, other in (
-            ("material", self.material, self.mass_kg),
-            ("mass", self.mass_kg, self.material),
+        for key, given, other, due in (
+            ("material", self.material, self.mass_kg, "the name of a material beside mass"),
+            ("mass", self.mass_kg, self.material, 'a mass such as "180 g" beside material'),
         ):
             if given is None and other is not None:
-                due = {"material": "the name of a material", "mass": 'a mass such as "180 g"'}[key]
-                raise wrong(
-                    f"{due}, as mass and material belong together", found="nothing", key=(key,)
-                )
+                raise wrong(due, found="nothing", key=(key,))
         if self.mass_kg is not None and "capacitance_j_per_k" in self.model_fields_set:
             raise wrong("no such key beside mass and material", key=("capacitance",))
         return self
