@@ -31,7 +31,9 @@ class Bypass(Part):
     """
 
     resistance_ohm: Annotated[Ohm, NOT_NEGATIVE]
-    switching_j: Annotated[Joule, NOT_NEGATIVE] = 0.0
+    switching_j: Annotated[
+        Joule, check(lambda energy_j: 0 <= energy_j <= 1, 'an energy from 0 to "1 J"')
+    ] = 0.0
     node: Name | None = None
 
 

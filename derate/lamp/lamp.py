@@ -118,7 +118,7 @@ class Lamp(Part):
             ("conductivity_w_per_m_k", "through_conductivity_w_per_m_k"),
             film.conductivity_w_per_m_k,
         )
-        return built_in_materials()[film.like].model_copy(update=alike)
+        return self.material(film.like).model_copy(update=alike)
 
     def emissivity_of(self, part: Plate | Fins | Box | Face) -> float:
         """The emissivity given for a surface or face, else that of the material behind it.

@@ -93,7 +93,7 @@ def _on_built_in(name: object, table: Any) -> Any:
 class Film(Part):
     """A thin layer whose resistance counts, of a material by name or of a bare conductivity.
 
-    A bare conductivity borrows density and specific heat from the built-in material ``like``.
+    A bare conductivity borrows density and specific heat from the material ``like``.
     """
 
     like: ClassVar[str]

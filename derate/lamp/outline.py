@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from pydantic import BeforeValidator
 
-from derate.lamp.quantities import POSITIVE, Metre, check
+from derate.lamp.quantities import Metre, check
 from derate.lamp.sentence import wrong
 
 SAME_M = 1e-9
@@ -26,7 +26,7 @@ def _count(number: int, due: str) -> BeforeValidator:
 
 
 Point = tuple[float, float]
-Length = Annotated[Metre, POSITIVE]
+Length = Annotated[Metre, check(lambda length_m: length_m >= 1e-6, "a length of at least 1 um")]
 Thickness = Annotated[
     Metre, check(lambda thick_m: 1e-7 <= thick_m <= 0.05, "a thickness from 0.1 um to 50 mm")
 ]

@@ -195,14 +195,23 @@ Metre = Annotated[
     float,
     Unit("m", "m", 'a length such as "12 mm"'),
     check(lambda length_m: abs(length_m) <= 100, "at most 100 m"),
-    check(lambda length_m: length_m == 0 or abs(length_m) >= 1e-9, "zero or at least 1 nm"),
 ]
 MetrePerSecond = Annotated[float, Unit("m/s", "m_per_s", 'a speed such as "2 m/s"')]
 CubicMetrePerSecond = Annotated[
-    float, Unit("m^3/s", "m3_per_s", 'a volume flow such as "20 m^3/h"')
+    float,
+    Unit("m^3/s", "m3_per_s", 'a volume flow such as "20 m^3/h"'),
+    check(_within(1e-7, 10), "a volume flow from 1e-7 to 10 m^3/s"),
 ]
-Pascal = Annotated[float, Unit("Pa", "pa", 'a pressure such as "40 Pa"')]
-Kilogram = Annotated[float, Unit("kg", "kg", 'a mass such as "180 g"')]
+Pascal = Annotated[
+    float,
+    Unit("Pa", "pa", 'a pressure such as "40 Pa"'),
+    check(_within(0.01, 1e5), "a pressure from 0.01 to 1e5 Pa"),
+]
+Kilogram = Annotated[
+    float,
+    Unit("kg", "kg", 'a mass such as "180 g"'),
+    check(_within(1e-9, 1e6), "a mass from 1e-9 to 1e6 kg"),
+]
 Joule = Annotated[float, Unit("J", "j", 'an energy such as "3 uJ"')]
 WattPerMetreKelvin = Annotated[
     float,

@@ -64,7 +64,9 @@ class Given(Shedding):
 
     kind: Literal["given"] = "given"
     resistance_k_per_w: Annotated[KelvinPerWatt, POSITIVE]
-    rise_k: Annotated[Kelvin, POSITIVE]
+    rise_k: Annotated[
+        Kelvin, check(lambda rise_k: 0.1 <= rise_k <= 1000, 'a rise from "0.1 K" to "1000 K"')
+    ]
     exponent: Annotated[
         Ratio, check(lambda ratio: 0 <= ratio < 1, "an exponent from 0 to below 1")
     ] = 0.25
