@@ -1,0 +1,123 @@
+"""A bank of parallel plate fins on a base: natural or forced convection, and radiation."""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from derate.plant.surface import channel, fan, forced, natural, radiation
+from derate.plant.surface.climate import Climate
+from derate.plant.surface.fin import efficiency
+
+Array = NDArray[np.float64]
+
+
+class Bank(NamedTuple):
+    """``fins`` fins; lengths [m]: along the channels, across them, off the base.
+
+    ``facing``: where the fins point, "side" with upright channels, "up" or "down";
+    ``conductivity_w_per_m_k`` of the fins; ``speed_m_per_s``: between the fins at airflow 1, or a
+    fan of ``free_m3_per_s`` free delivery and ``shut_off_pa``.
+    """
+
+    facing: str
+    fins: int
+    length_m: float
+    width_m: float
+    height_m: float
+    thickness_m: float
+    conductivity_w_per_m_k: float
+    emissivity: float
+    speed_m_per_s: float | None = None
+    free_m3_per_s: float | None = None
+    shut_off_pa: float = 0.0
+
+    @property
+    def gap_m(self) -> float:
+        """Clear width between two fins [m]."""
+        return (self.width_m - self.fins * self.thickness_m) / (self.fins - 1)
+
+    @property
+    def ducts(self) -> fan.Ducts:
+        """The channels between the fins."""
+        channels, gap = self.fins - 1, self.gap_m
+        share = channels * gap / self.width_m
+        return fan.Ducts(channels, self.length_m, gap, self.height_m, share)
+
+    @property
+    def channel_black_m2(self) -> float:
+        """Black area that radiates like one channel [m^2]."""
+        return radiation.channel_black_m2(self.length_m, self.gap_m, self.height_m, self.emissivity)
+
+    @property
+    def edges_m2(self) -> float:
+        """Area of the tips and both ends of all fins [m^2]."""
+        return self.fins * self.thickness_m * (self.length_m + 2.0 * self.height_m)
+
+
+def black_m2(bank: Bank) -> float:
+    """Black area [m^2] that radiates like the whole bank where its fins are as hot as its base."""
+    outer = 2.0 * bank.height_m * bank.length_m + bank.edges_m2
+    return (bank.fins - 1) * bank.channel_black_m2 + bank.emissivity * outer
+
+
+def speed_m_per_s(bank: Bank, climate: Climate) -> Array | None:
+    """Speed between the fins [m/s] from the given speed or the fan, None in still air."""
+    if bank.free_m3_per_s is not None:
+        return fan.operating_speed_m_per_s(
+            climate.film,
+            climate.airflow,
+            bank.ducts,
+            free_m3_per_s=bank.free_m3_per_s,
+            shut_off_pa=bank.shut_off_pa,
+        )
+    return None if bank.speed_m_per_s is None else bank.speed_m_per_s * climate.airflow
+
+
+class _Films(NamedTuple):
+    """Film coefficients [W/(m^2 K)] between the fins and on the two outermost sides."""
+
+    inside: Array
+    outside: Array
+
+
+def _films(bank: Bank, climate: Climate) -> _Films:
+    upright = bank.length_m if bank.facing == "side" else bank.height_m
+    inside = channel.natural_w_per_m2_k(
+        climate.film, climate.rise_k, bank.facing, bank.gap_m, bank.length_m
+    )
+    outside = natural.plate_w_per_m2_k(climate.film, climate.rise_k, "side", upright, 0.0)
+    speed = speed_m_per_s(bank, climate)
+    if speed is not None:
+        blown = channel.blown_w_per_m2_k(climate.film, speed, bank.gap_m, bank.length_m)
+        inside = forced.together(inside, blown)
+    if bank.speed_m_per_s is not None and speed is not None:
+        along = forced.plate_w_per_m2_k(climate.film, speed, bank.length_m)
+        outside = forced.together(outside, along)
+    return _Films(inside, outside)
+
+
+def beyond_black_w_per_k(bank: Bank, climate: Climate) -> Array:
+    """Heat per kelvin of rise [W/K] beyond what ``black_m2`` radiates at the base's temperature.
+
+    Convection from the floor and from the fins times their efficiency, less the radiation that is
+    missing because the fins are colder towards their tips. Efficiencies fins convection and
+    radiation together; the two outermost fins see the mean of inside and outside.
+    """
+    films, radiating = _films(bank, climate), climate.radiating_w_per_m2_k
+    walls = bank.length_m * (bank.gap_m + 2.0 * bank.height_m)
+    lost_inside = films.inside + radiating * bank.channel_black_m2 / walls
+    lost_outside = films.outside + radiating * bank.emissivity
+    corrected = bank.height_m + 0.5 * bank.thickness_m
+    stiff = 2.0 / (bank.conductivity_w_per_m_k * bank.thickness_m)
+    inner = efficiency(np.sqrt(stiff * lost_inside), corrected)
+    outer = efficiency(np.sqrt(stiff * 0.5 * (lost_inside + lost_outside)), corrected)
+    side = corrected * bank.length_m
+    floor = (bank.fins - 1) * bank.gap_m * bank.length_m
+    counted_inside = floor + 2.0 * side * ((bank.fins - 2) * inner + outer)
+    convection = films.inside * counted_inside + films.outside * 2.0 * side * outer
+    cold_inside = 2.0 * bank.height_m * ((bank.fins - 2) * (1.0 - inner) + (1.0 - outer))
+    missing = cold_inside * bank.length_m * bank.channel_black_m2 / walls
+    cold_outside = 2.0 * bank.height_m * bank.length_m * (1.0 - outer)
+    missing = missing + bank.emissivity * (cold_outside + bank.edges_m2 * (1.0 - inner))
+    return np.asarray(convection - radiating * missing)
