@@ -1,0 +1,83 @@
+"""Where things lie on the board: outline, holes, pads, footprints and sensors, in plain numbers."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from derate.lamp.lamp import Lamp
+from derate.plant.board.grid import (
+    Point,
+    Rectangle,
+    circle_corners,
+    polygon_area,
+    rectangle_corners,
+)
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Pad:
+    """Copper under an emitter, and the footprint on it through which the heat comes.
+
+    ``on_core``: stands directly on the core, without the dielectric.
+    """
+
+    copper: Rectangle
+    footprint: Rectangle
+    on_core: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """``outline`` and ``holes``: corners (n, 2) of polygons [m]; ``pads``: solder node -> pad;
+    ``places``: sensor node -> position [m]; ``cell_m``: widest cell [m]."""
+
+    outline: Array
+    cell_m: float
+    holes: tuple[Array, ...] = ()
+    pads: dict[str, Pad] = field(default_factory=dict)
+    places: dict[str, Point] = field(default_factory=dict)
+
+    def board_area(self, x_m: Array, y_m: Array) -> Array:
+        """Area of the board in each cell between the lines [m^2]."""
+        area = polygon_area(self.outline, x_m, y_m)
+        for hole in self.holes:
+            area -= polygon_area(hole, x_m, y_m)
+        return np.maximum(area, 0.0)
+
+    def copper(self, *, on_core: bool) -> list[Rectangle]:
+        """The pads that stand on the core, or those on the dielectric."""
+        return [pad.copper for pad in self.pads.values() if pad.on_core == on_core]
+
+
+def layout_of(lamp: Lamp) -> Layout:
+    """The layout of the board of ``lamp``."""
+    board = lamp.board
+    assert board is not None
+    if board.size_m:
+        outline = rectangle_corners(*board.size_m)
+    elif board.diameter_m:
+        outline = circle_corners(0.0, 0.0, board.diameter_m)
+    else:
+        outline = np.array(board.outline_m)
+    pads = {}
+    for name, channel in lamp.channels.items():
+        footprint_m = lamp.emitters[channel.emitter].footprint_m
+        for node, at in zip(lamp.solder_points(name), channel.at or (), strict=False):
+            assert channel.pad_m is not None
+            assert footprint_m is not None
+            on_core = channel.pad_on == "core" or board.dielectric is None
+            pads[node] = Pad(Rectangle(*at, *channel.pad_m), Rectangle(*at, *footprint_m), on_core)
+    return Layout(
+        outline=outline,
+        cell_m=board.cell_m,
+        holes=tuple(circle_corners(*hole.at, hole.diameter_m) for hole in board.holes),
+        pads=pads,
+        places={
+            f"place.{name}": sensor.at
+            for name, sensor in lamp.sensors.items()
+            if not isinstance(sensor.at, str)
+        },
+    )

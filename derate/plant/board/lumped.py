@@ -1,0 +1,200 @@
+"""The board as a small network: what the plant puts into its own.
+
+    C dT/dt = -(sum of conduction + sum of u_f matrix_f) T + sum of u_f weight_f T_f + P
+
+with T the temperatures of n nodes [degC], P [W] the heat into each of them, and for each face f
+its exchange u_f [W/(m^2 K)] with a partner of temperature T_f. C and the matrices are full and
+symmetric; rows of the conduction matrices sum to zero, rows of matrix_f to weight_f, and weight_f
+to area_f. Elements off the diagonal may have either sign.
+"""
+
+import functools
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.linalg as dense
+from numpy.typing import NDArray
+
+from derate.errors import InputError
+from derate.lamp.lamp import Lamp
+from derate.plant.board.full import FullBoard, full_board
+from derate.plant.board.reduce import Problem, Reduction, patterns_of
+from derate.plant.board.stack import stack_of
+
+Array = NDArray[np.float64]
+
+DEGRADED = (10.0,)
+"""Factors on the resistance of the interface at which the patterns are exact as well."""
+ALIKE = 1e-9
+"""Kept nodes whose shares of heat differ less than this [-] are one node."""
+
+
+@dataclass(frozen=True, eq=False)
+class Face:
+    """A face of the board and its exchange of one W/(m^2 K) with a partner outside.
+
+    ``area_m2``; ``matrix_m2`` (n, n): conductance among the nodes; ``weight_m2`` (n): conductance
+    from each node to the partner.
+    """
+
+    area_m2: float
+    matrix_m2: Array
+    weight_m2: Array
+
+
+@dataclass(frozen=True, eq=False)
+class LumpedBoard:
+    """n nodes; ``names``: "board", "solder.*" and "place.*" first, then "board.1", ...
+
+    Heat into a kept node, all but the last, enters there alone; the others are temperatures of
+    single cells, at ``points_m`` (n, 2), which is nan for kept nodes. ``same``: kept node -> the
+    node it is one with, where two emitters stand on the same spot; it has no row of its own.
+    ``faces``: "front", "edge", and "interface" or "back", whether they exchange heat or not.
+    ``shape`` (M, n): temperatures of the cells of ``full`` are ``shape @ T``. ``exchange``: the
+    W/(m^2 K) of faces at which steady rises are those of the cells.
+    """
+
+    names: tuple[str, ...]
+    same: dict[str, str]
+    capacitance_j_per_k: Array
+    conduction_w_per_k: dict[str, Array]
+    faces: dict[str, Face]
+    error: Reduction
+    shape: Array
+    points_m: Array
+    full: FullBoard
+    exchange_w_per_m2_k: dict[str, float]
+
+    def index(self, node: str) -> int:
+        """Row of a node, also of one that is the same as another."""
+        return self.names.index(self.same.get(node, node))
+
+
+def lumped_board(lamp: Lamp) -> LumpedBoard:
+    """The small network of the board of ``lamp``, made once for each board."""
+    return _lumped(_Key(lamp))
+
+
+class _Key:
+    """A lamp seen by what its board depends on."""
+
+    def __init__(self, lamp: Lamp) -> None:
+        self.lamp = lamp
+        told = lamp.model_dump(mode="json", include={"board", "materials"})
+        told["channels"] = {
+            name: channel.model_dump(mode="json", include={"emitter", "at", "pad_m", "pad_on"})
+            for name, channel in lamp.channels.items()
+        }
+        told["footprints"] = {name: part.footprint_m for name, part in lamp.emitters.items()}
+        told["places"] = lamp.places()
+        self.text = json.dumps(told)
+
+    def __hash__(self) -> int:
+        return hash(self.text)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Key) and self.text == other.text
+
+
+@functools.lru_cache(maxsize=16)
+def _lumped(key: _Key) -> LumpedBoard:
+    lamp = key.lamp
+    assert lamp.board is not None
+    return lump(full_board(lamp), stack_of(lamp).exchange_w_per_m2_k, lamp.board.accuracy)
+
+
+def lump(full: FullBoard, exchange_w_per_m2_k: Mapping[str, float], accuracy: float) -> LumpedBoard:
+    """The small network of a board of cells, exact at rest with this exchange of its faces."""
+    kept, same = _distinct(full.heat)
+    exchange = dict(exchange_w_per_m2_k)
+    patterns, error = patterns_of(_problem(full, kept, exchange), accuracy)
+    heat = np.column_stack([full.heat[name] for name in kept])
+    nodes = heat.T @ patterns
+    cells = _telling_cells(full, patterns, nodes)
+    shape = patterns @ dense.inv(np.vstack((nodes, patterns[cells])))
+    points = np.full((len(kept) + len(cells), 2), np.nan)
+    points[len(kept) :] = np.column_stack((full.x_m[cells], full.y_m[cells]))
+    conduction = {
+        name: _conserving(shape.T @ (matrix @ shape))
+        for name, matrix in full.conduction_w_per_k.items()
+    }
+    return LumpedBoard(
+        names=(*kept, *(f"board.{number + 1}" for number in range(len(cells)))),
+        same=same,
+        capacitance_j_per_k=_even(shape.T @ (full.capacitance_j_per_k[:, None] * shape)),
+        conduction_w_per_k=conduction,
+        faces={name: _face(area_m2, shape) for name, area_m2 in full.faces_m2.items()},
+        error=error,
+        shape=shape,
+        points_m=points,
+        full=full,
+        exchange_w_per_m2_k=exchange,
+    )
+
+
+def _distinct(heat: Mapping[str, Array]) -> tuple[list[str], dict[str, str]]:
+    """The nodes to keep, and which others are the same as one of them."""
+    kept: list[str] = []
+    same = {}
+    for name, share in heat.items():
+        twin = next((other for other in kept if np.abs(heat[other] - share).sum() < ALIKE), None)
+        if twin is None:
+            kept.append(name)
+        else:
+            same[name] = twin
+    scaled = np.column_stack([heat[name] / np.linalg.norm(heat[name]) for name in kept])
+    if dense.svdvals(scaled)[-1] < ALIKE:
+        raise InputError(
+            "board.cell: found cells too wide to tell the emitters and sensors apart,"
+            " due cells smaller than a footprint"
+        )
+    return kept, same
+
+
+def _problem(full: FullBoard, kept: list[str], exchange: dict[str, float]) -> Problem:
+    inputs = [full.heat[name] for name in kept]
+    inputs += [full.faces_m2[name] / full.faces_m2[name].sum() for name in exchange]
+    degraded = [
+        exchange | {"interface": exchange["interface"] / factor}
+        for factor in DEGRADED
+        if "interface" in exchange
+    ]
+    channels: dict[str, list[int]] = {}
+    for number, name in enumerate(kept):
+        if name.startswith("solder."):
+            channels.setdefault(name.split(".")[1], []).append(number)
+    return Problem(
+        capacitance=full.capacitance_j_per_k,
+        conductance=full.conductance_w_per_k(exchange),
+        degraded=tuple(full.conductance_w_per_k(each) for each in degraded),
+        inputs=np.column_stack(inputs),
+        heated=tuple(
+            i for i in range(len(inputs)) if i >= len(kept) or not kept[i].startswith("place.")
+        ),
+        groups=tuple(tuple(numbers) for numbers in channels.values()),
+    )
+
+
+def _telling_cells(full: FullBoard, patterns: Array, nodes: Array) -> NDArray[np.int64]:
+    """The cells whose temperatures, with those of the kept nodes, tell the patterns best."""
+    wanted = patterns.shape[1] - len(nodes)
+    unseen = patterns @ dense.null_space(nodes)
+    order = dense.qr(unseen.T, mode="r", pivoting=True)[1]
+    return np.sort(order[:wanted])
+
+
+def _even(matrix: Array) -> Array:
+    return 0.5 * (matrix + matrix.T)
+
+
+def _conserving(matrix: Array) -> Array:
+    """Rounding taken out: symmetric, rows sum to zero."""
+    even = _even(matrix)
+    return even - np.diag(even.sum(axis=1))
+
+
+def _face(area_m2: Array, shape: Array) -> Face:
+    matrix = _even(shape.T @ (area_m2[:, None] * shape))
+    return Face(float(area_m2.sum()), matrix, matrix.sum(axis=1))
