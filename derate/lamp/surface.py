@@ -128,7 +128,8 @@ _KINDS = {"given": Given, "plate": Plate, "fins": Fins, "box": Box}
 
 
 def _kind(value: Any) -> str:
-    return value["kind"] if isinstance(value, dict) else value.kind
+    """The tag of a kind, in brackets: it must differ from any key, and fins have a key "fins"."""
+    return f"({value['kind'] if isinstance(value, dict) else value.kind})"
 
 
 def _known_kind(value: Any) -> Any:
@@ -143,10 +144,10 @@ def _known_kind(value: Any) -> Any:
 
 
 Surface = Annotated[
-    Annotated[Given, Tag("given")]
-    | Annotated[Plate, Tag("plate")]
-    | Annotated[Fins, Tag("fins")]
-    | Annotated[Box, Tag("box")],
+    Annotated[Given, Tag("(given)")]
+    | Annotated[Plate, Tag("(plate)")]
+    | Annotated[Fins, Tag("(fins)")]
+    | Annotated[Box, Tag("(box)")],
     Discriminator(_kind),
     BeforeValidator(_known_kind),
 ]

@@ -12,6 +12,8 @@ from derate.lamp import load, load_profile, starter_text
 
 HERE = Path(__file__).parent
 LAMPS = tomllib.loads((HERE / "spoilt_lamps.toml").read_text(encoding="utf-8"))
+BOARD_LAMP = (HERE / "board_lamp.toml").read_text(encoding="utf-8")
+BOARDS = tomllib.loads((HERE / "spoilt_boards.toml").read_text(encoding="utf-8"))
 PROFILES = tomllib.loads((HERE / "spoilt_profiles.toml").read_text(encoding="utf-8"))
 PROFILE = """
 duration = "10 min"
@@ -45,6 +47,16 @@ def test_a_spoilt_lamp_file_earns_one_sentence(case, tmp_path):
     """Each mistake in a lamp file is told by file, key, what was found and what is due."""
     path = tmp_path / "spoilt.toml"
     path.write_text(spoil(starter_text(), case), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load(path)
+    check_sentence(str(caught.value), path, case)
+
+
+@pytest.mark.parametrize("case", BOARDS.values(), ids=BOARDS.keys())
+def test_a_spoilt_board_earns_one_sentence(case, tmp_path):
+    """So is each mistake in a board, its materials, its surfaces and what stands on it."""
+    path = tmp_path / "spoilt.toml"
+    path.write_text(spoil(BOARD_LAMP, case), encoding="utf-8")
     with pytest.raises(InputError) as caught:
         load(path)
     check_sentence(str(caught.value), path, case)
