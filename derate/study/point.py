@@ -1,18 +1,35 @@
 """The operating point of a lamp: how hot, how bright, what limits it and what would help."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
+import derate
+from derate.lamp.doubts import doubts
 from derate.lamp.lamp import Lamp
-from derate.study.best import BestCommand, SafeAmbient
+from derate.plant.rest import Rest
+from derate.study.balance import power_of
+from derate.study.best import BestCommand, SafeAmbient, best_command, safe_ambients
 from derate.study.board import BoardPoint
-from derate.study.comparison import Comparison, Cost
-from derate.study.derating import Derating
-from derate.study.helps import Help, WhatIf
-from derate.study.impedance import Impedance
+from derate.study.comparison import Comparison, Cost, cost_of, side_of
+from derate.study.derating import Derating, derating
+from derate.study.helps import Help, WhatIf, helps
+from derate.study.impedance import Impedance, impedances
+from derate.study.operating import Operating
 from derate.study.operation import ChannelPoint, Limit, NodePoint, Power, SensorPoint, Stability
-from derate.study.path import HeatPath
-from derate.study.settle import Settled
-from derate.study.threshold import ThresholdRelation
+from derate.study.path import HeatPath, paths
+from derate.study.places import (
+    channel_points,
+    nearest_limit,
+    node_points,
+    outside,
+    sensor_points,
+    stability,
+)
+from derate.study.settle import Settled, settled
+from derate.study.situation import DEFAULT_C, checked_airflow, checked_ambient, checked_requests
+from derate.study.threshold import ThresholdRelation, thresholds
+from derate.study.what_if import what_ifs
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,13 +79,89 @@ def study_point(
     *,
     ambient_c: float | None = None,
     airflow: float = 1.0,
-    request: float | dict[str, float] = 1.0,
+    request: float | Mapping[str, float] = 1.0,
     against: Lamp | None = None,
 ) -> PointStudy:
     """The operating point of ``lamp`` at rest.
 
     ``ambient_c`` [degC]: of all ambients, 25 degC by default; ``airflow`` [-]: factor as in a
     profile; ``request`` 0..1 of all channels, or by channel (others dark); ``against``: a lamp to
-    hold beside it. Raises InputError for values out of range and lamps that cannot be computed.
+    hold beside it, at full request of all its channels where it has others. Raises InputError for
+    values out of range and lamps that cannot be computed.
     """
-    raise NotImplementedError
+    at_c = checked_ambient(DEFAULT_C if ambient_c is None else ambient_c)
+    airflow = checked_airflow(airflow)
+    requests = checked_requests(lamp, request)
+    share = max(requests.values())
+    operating = Operating(lamp, airflow, requests)
+    rest = operating.at(share, at_c)
+    curve = derating(operating, at_c)
+    low_c, high_c = float(curve.ambient_c[0]), float(curve.ambient_c[-1])
+    return PointStudy(
+        source=_source(lamp, against),
+        lamp=lamp,
+        ambient_c=at_c,
+        airflow=airflow,
+        requests=requests,
+        stability=stability(rest),
+        channels=channel_points(operating, rest),
+        sensors=sensor_points(operating, rest, at_c),
+        nodes=node_points(operating, rest),
+        power=power_of(operating, rest),
+        **_around(operating, rest, share, at_c),
+        derating=curve,
+        thresholds=thresholds(operating, at_c, low_c, high_c),
+        best=best_command(operating, at_c),
+        safe_ambients=safe_ambients(operating, at_c),
+        settled=settled(operating, requests, at_c) if share > 0.0 else None,
+        board=None,
+        cost=cost_of(lamp),
+        comparison=_comparison(operating, share, at_c, against),
+        warnings=_warnings(operating, rest),
+    )
+
+
+def _around(operating: Operating, rest: Rest, share: float, at_c: float) -> dict[str, Any]:
+    """What is known only at rest: the nearest limit, heat paths, what would help."""
+    if rest.runaway:
+        return {"limit": None, "paths": (), "helps": (), "what_ifs": (), "impedances": ()}
+    limit = nearest_limit(operating, rest)
+    found = {
+        "limit": limit,
+        "paths": paths(operating, rest),
+        "impedances": impedances(operating, rest),
+    }
+    if limit is None:
+        return found | {"helps": (), "what_ifs": ()}
+    listed = helps(operating, rest, operating.names.index(limit.node))
+    changed = what_ifs(operating, share, at_c, limit.node, listed)
+    return found | {"helps": listed, "what_ifs": changed}
+
+
+def _comparison(
+    this: Operating, share: float, at_c: float, against: Lamp | None
+) -> Comparison | None:
+    if against is None:
+        return None
+    alike = this.requests if set(against.channels) == set(this.requests) else None
+    other = Operating(against, this.airflow, alike or dict.fromkeys(against.channels, share))
+    return Comparison(side_of(this, share, at_c), side_of(other, share, at_c))
+
+
+def _warnings(operating: Operating, rest: Rest) -> tuple[str, ...]:
+    lamp = operating.lamp
+    said = [*doubts(lamp), *(text for sense in operating.senses for text in sense.chain.warnings)]
+    return (*said, *sorted(outside(operating, rest)))
+
+
+def _source(lamp: Lamp, against: Lamp | None) -> dict[str, str]:
+    found = {"version": derate.__version__, "lamp": lamp.name}
+    if lamp.source:
+        found["lamp_file"] = lamp.source.name
+    if lamp.sha256:
+        found["lamp_sha256"] = lamp.sha256
+    if against is not None:
+        found["against"] = against.source.name if against.source else against.name
+    if against is not None and against.sha256:
+        found["against_sha256"] = against.sha256
+    return found

@@ -1,17 +1,41 @@
 """Where thermal control comes to rest at the requests and the ambient of the point."""
 
+import math
+from bisect import bisect
 from dataclasses import dataclass
+
+import numpy as np
+
+from derate.control.policy import policy_of
+from derate.plant.rest import Rest
+from derate.plant.steady import RUNAWAY_C
+from derate.study.operating import Operating
+
+SHARES = 21
+"""Limits at which the reading at rest is known beforehand; more are added where it settles."""
+LAG_PERIODS = 200
+"""The lamp is taken to follow within so many control periods: where it settles does not depend on
+it, but control must look often while it moves."""
+MOST_PERIODS = 40_000
+STILL, STILL_K = 1e-10, 1e-6
+"""Change of the limit in a period, and distance of the reading from its rest, of what stands."""
+EXACT_K = 1e-4
+"""The reading at the limit found is computed anew until it is right to this."""
+MOST_TURNS = 12
+"""Turns of the limit, up or down, after which it is looked at whether they fade."""
+FADES = 0.9
 
 
 @dataclass(frozen=True)
 class Settled:
-    """Rest of lamp and policy together, each reading held until everything has settled.
+    """Rest of lamp and policy together.
 
-    ``settles``: whether there is one; otherwise control goes to and fro between the rows of
-    ``between``. ``limit`` [0..1]: what the policy allows, ``reading_c`` [degC] per sensor,
-    ``junction_c`` [degC] per channel, hottest, ripple included; ``light_lm`` [lm]; ``cut_off``:
-    the reading is beyond the cut-off, the duty is the safe one; ``holds``: all limits hold there.
-    ``sentence`` says it in words.
+    ``settles``: whether there is one; otherwise control goes to and fro between the limits of
+    ``between``, each with the reading [degC] that the lamp would come to rest at under it.
+    ``limit`` [0..1]: what the policy allows, the lower one of those between; ``reading_c`` [degC]
+    per sensor, ``junction_c`` [degC] per channel, hottest, ripple included, and ``light_lm`` [lm]
+    at rest under it; ``cut_off``: the cut-off takes part; ``holds``: all limits hold under the
+    highest of these limits. ``sentence`` says it in words.
     """
 
     settles: bool
@@ -23,3 +47,128 @@ class Settled:
     holds: bool
     between: tuple[tuple[float, float], ...]
     sentence: str
+
+
+class _Readings:
+    """The hottest reading at rest [degC] against the limit, a line between what is known.
+
+    nan where a sensor is in a fault window, RUNAWAY_C without a rest.
+    """
+
+    def __init__(self, lamp: Operating, most: float, ambient_c: float) -> None:
+        self._lamp, self._most, self._ambient_c = lamp, most, ambient_c
+        self._limit: list[float] = []
+        self._reading_c: list[float] = []
+        for limit in np.linspace(0.0, 1.0, SHARES):
+            self.know(float(limit))
+
+    def rest(self, limit: float) -> Rest:
+        """The rest under a limit."""
+        return self._lamp.at(limit * self._most, self._ambient_c)
+
+    def know(self, limit: float) -> float:
+        """The reading at a limit, computed and kept."""
+        rest = self.rest(limit)
+        reading_c = RUNAWAY_C if rest.runaway else float(self._lamp.readings_c(rest).max())
+        if limit not in self._limit:
+            at = bisect(self._limit, limit)
+            self._limit.insert(at, limit)
+            self._reading_c.insert(at, reading_c)
+        return reading_c
+
+    def at(self, limit: float) -> float:
+        """The reading at a limit by what is known."""
+        at = min(max(bisect(self._limit, limit), 1), len(self._limit) - 1)
+        low, high = self._limit[at - 1], self._limit[at]
+        low_c, high_c = self._reading_c[at - 1], self._reading_c[at]
+        return low_c + (high_c - low_c) * (limit - low) / (high - low)
+
+
+class _Loop:
+    """Policy, cut-off and a lamp that follows with one lag; ``turns``: limits where it turned."""
+
+    def __init__(self, lamp: Operating, readings: _Readings, ambient_c: float) -> None:
+        self._policy = policy_of(lamp.lamp)
+        self._state = self._policy.begin()
+        self._control = lamp.lamp.controller
+        self._period_s = lamp.lamp.timing.control_period_s
+        self._readings = readings
+        self.reading_c = readings.at(0.0)
+        self.limit = 0.0
+        self.cut_off = False
+        self.turns: list[float] = []
+        self._way = 0.0
+
+    def settle(self) -> bool:
+        """Go on until everything stands; False when it goes to and fro."""
+        self.turns = []
+        for _ in range(MOST_PERIODS):
+            before = self.limit
+            self._look()
+            target_c = self._readings.at(self.limit)
+            if math.isnan(self.reading_c) or math.isnan(target_c):
+                self.reading_c = target_c
+            else:
+                self.reading_c += (target_c - self.reading_c) / LAG_PERIODS
+            moved = self.limit - before
+            if abs(moved) <= STILL and not abs(target_c - self.reading_c) > STILL_K:
+                return True
+            if moved * self._way < 0.0:
+                self.turns.append(before)
+                if len(self.turns) >= MOST_TURNS and not self._fading():
+                    return False
+            self._way = moved or self._way
+        return False
+
+    def _look(self) -> None:
+        """One control period at the present reading."""
+        if math.isnan(self.reading_c):
+            self.limit = self._control.safe_duty
+            return
+        self.limit, self._state = self._policy.limit(self._state, self.reading_c, self._period_s)
+        if self.reading_c >= self._control.cutoff_c:
+            self.limit, self.cut_off = 0.0, True
+
+    def _fading(self) -> bool:
+        swing = abs(self.turns[-1] - self.turns[-2])
+        return swing < FADES * abs(self.turns[-MOST_TURNS] - self.turns[1 - MOST_TURNS])
+
+
+def settled(lamp: Operating, requests: dict[str, float], ambient_c: float) -> Settled:
+    """Where lamp and policy come to rest together at ``requests`` and ``ambient_c`` [degC].
+
+    The policy is asked once a control period while the lamp, cold at first, follows with a lag.
+    Raises InputError when a policy of the user's cannot be used.
+    """
+    readings = _Readings(lamp, max(requests.values()), ambient_c)
+    loop = _Loop(lamp, readings, ambient_c)
+    while stands := loop.settle():
+        known_c = readings.at(loop.limit)
+        if not abs(readings.know(loop.limit) - known_c) > EXACT_K:
+            break
+    limits = [loop.limit] if stands else sorted(set(loop.turns[-2:]), reverse=True)
+    rest = readings.rest(limits[-1])
+    reached = {name: lamp.peaks_c(rest)[node] for name, node in lamp.hottest(rest).items()}
+    return Settled(
+        stands,
+        limits[-1],
+        dict(zip(lamp.lamp.sensors, lamp.readings_c(rest).tolist(), strict=True)),
+        {name: float(at_c) for name, at_c in reached.items()},
+        float(rest.light_lm.sum()),
+        loop.cut_off,
+        lamp.nearest(readings.rest(limits[0]))[0] >= 0.0,
+        () if stands else tuple((limit, readings.know(limit)) for limit in limits),
+        _sentence(stands, limits, [readings.know(limit) for limit in limits], loop.cut_off),
+    )
+
+
+def _sentence(stands: bool, limits: list[float], readings_c: list[float], cut_off: bool) -> str:
+    if stands:
+        share = f"{100 * limits[0]:.3g} %"
+        return f"Settles at {share} of the requests, reading {readings_c[0]:.1f} degC."
+    cause = "the cut-off and the light that comes back" if cut_off else "two levels"
+    rests = ", ".join(
+        f"{100 * limit:.3g} % would rest at {reading_c:.1f} degC"
+        for limit, reading_c in zip(limits, readings_c, strict=True)
+    )
+    return f"Does not settle: goes to and fro between {cause}; {rests}."

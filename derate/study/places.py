@@ -1,0 +1,157 @@
+"""Channels, sensors and nodes of a lamp at rest, and the limit that is nearest."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from derate.plant.emitter import real_resistance_k_per_w
+from derate.plant.outside import outside_tables
+from derate.plant.rest import Rest
+from derate.plant.state import NOTHING_SEEN
+from derate.sensing.budget import error_band
+from derate.sensing.contribution import Situation
+from derate.sensing.prepared import of_controller
+from derate.study.operating import Operating
+from derate.study.operation import ChannelPoint, Limit, NodePoint, SensorPoint, Stability
+from derate.study.sense import Sense
+
+INNER = ("junction.", "sensor.")
+"""Nodes that are told with their channel or sensor."""
+NEAR_RUNAWAY = 0.5
+"""From this loop gain on, a part's tolerance may bring about what the nominal lamp does not do."""
+
+
+def channel_points(lamp: Operating, rest: Rest) -> tuple[ChannelPoint, ...]:
+    """Every channel at rest."""
+    return tuple(_channel(lamp, rest, c, name) for c, name in enumerate(lamp.lamp.channels))
+
+
+def _channel(lamp: Operating, rest: Rest, c: int, name: str) -> ChannelPoint:
+    plant, part = lamp.resting, lamp.lamp.channels[name]
+    junction = lamp.hottest(rest)[name]
+    hot = plant.groups[junction - plant.first_junction]
+    mine = [g for g, group in enumerate(plant.groups) if group.channel == c]
+    electrical_w = float(rest.electrical_w[c])
+    heat_w = float(rest.heat_w[mine].sum())
+    current_a = float(rest.duties[c] * part.current_a)
+    ripple_k = float(lamp.ripple_k(rest)[junction])
+    junction_c, limit_c = float(rest.node_c[junction]), part.junction_limit_c
+    real = real_resistance_k_per_w(lamp.lamp.emitters[part.emitter])
+    return ChannelPoint(
+        name=name,
+        emitters=part.series * part.parallel,
+        duty=float(rest.duties[c]),
+        current_a=current_a,
+        voltage_v=electrical_w / current_a if current_a > 0.0 else 0.0,
+        electrical_w=electrical_w,
+        heat_w=heat_w,
+        radiant_w=electrical_w - heat_w,
+        light_lm=float(rest.light_lm[c]),
+        efficacy_lm_per_w=_per(rest.light_lm[c], electrical_w),
+        junction=lamp.names[junction],
+        junction_c=junction_c,
+        ripple_k=ripple_k,
+        solder=hot.node,
+        solder_c=float(rest.node_c[lamp.names.index(hot.node)]),
+        limit_c=limit_c,
+        margin_k=limit_c - junction_c - ripple_k,
+        junction_to_solder_k_per_w=real,
+        junction_to_solder_electrical_k_per_w=real * _per(heat_w, electrical_w),
+    )
+
+
+def sensor_points(lamp: Operating, rest: Rest, ambient_c: float) -> tuple[SensorPoint, ...]:
+    """Every sensor at rest, with the error band that its tolerances leave."""
+    return tuple(
+        _sensor(lamp, rest, ambient_c, sense, int(body))
+        for sense, body in zip(lamp.senses, lamp.resting.sensor_nodes, strict=True)
+    )
+
+
+def _sensor(lamp: Operating, rest: Rest, ambient_c: float, sense: Sense, body: int) -> SensorPoint:
+    at = lamp.lamp.sensor_node(sense.name)
+    place_c, thermistor_c = float(rest.node_c[lamp.names.index(at)]), float(rest.node_c[body])
+    code = sense.code(thermistor_c, sense.current_a(rest.duties))
+    low_k, high_k = np.nan, np.nan
+    low_c, high_c = sense.sensor.thermistor.range_c
+    if low_c <= place_c <= high_c:
+        low_k, high_k = error_band(
+            sense.sensor,
+            place_c,
+            situation=Situation(float(sense.full_a.sum()), 0.0, (ambient_c, ambient_c)),
+            table=of_controller(sense.chain.lookup),
+            where=f"sensors.{sense.name}",
+        )
+    return SensorPoint(
+        sense.name,
+        at,
+        place_c,
+        thermistor_c,
+        sense.chain.reading_c(code),
+        code,
+        sense.fault(code),
+        low_k,
+        high_k,
+    )
+
+
+def node_points(lamp: Operating, rest: Rest) -> tuple[NodePoint, ...]:
+    """Every node but junctions and sensors' bodies."""
+    found = []
+    for i, name in enumerate(lamp.names):
+        if name.startswith(INNER):
+            continue
+        limit_c = None if np.isnan(lamp.limits_c[i]) else float(lamp.limits_c[i])
+        at_c, part = float(rest.node_c[i]), lamp.lamp.nodes.get(name)
+        margin_k = None if limit_c is None else limit_c - at_c
+        found.append(NodePoint(name, part.about if part else "", at_c, limit_c, margin_k))
+    return tuple(found)
+
+
+def nearest_limit(lamp: Operating, rest: Rest) -> Limit | None:
+    """The limit that acts first, None without any."""
+    margin_k, node = lamp.nearest(rest)
+    if node < 0:
+        return None
+    owners = {int(n): name for name, nodes in lamp.resting.junctions.items() for n in nodes}
+    return Limit(
+        lamp.names[node],
+        owners.get(node, ""),
+        float(rest.node_c[node]),
+        float(lamp.limits_c[node]),
+        margin_k,
+    )
+
+
+def _per(what: float, of: float) -> float:
+    return float(what / of) if of > 0.0 else np.nan
+
+
+def stability(rest: Rest) -> Stability:
+    """Whether there is a rest, in numbers and words."""
+    if rest.runaway:
+        sentence = "Runs away: heat grows faster with temperature than the lamp sheds it."
+        return Stability(True, rest.loop_gain, sentence)
+    sentence = ""
+    if rest.loop_gain >= NEAR_RUNAWAY:
+        sentence = (
+            f"Near to running away: {100 * rest.loop_gain:.0f} % of a warming comes back as"
+            " warming, through the heat that it adds."
+        )
+    return Stability(False, rest.loop_gain, sentence)
+
+
+def outside(lamp: Operating, rest: Rest) -> set[str]:
+    """Sentences about emitters beyond their tables at this rest."""
+    if rest.runaway:
+        return set()
+    plant = lamp.resting
+    lit = rest.duties > 0.0
+    first = plant.first_junction
+    junction_c = rest.node_c[first : first + len(plant.groups)]
+    seen_c = _seen(junction_c, lit[[group.channel for group in plant.groups]])
+    seen_a = _seen(rest.branch_a, lit[[branch.channel for branch in plant.branches]])
+    return outside_tables(lamp.lamp, seen_c, seen_a)
+
+
+def _seen(values: NDArray[np.float64], lit: NDArray[np.bool_]) -> NDArray[np.float64]:
+    return np.where(lit, values, NOTHING_SEEN)
