@@ -74,14 +74,15 @@ def speed_m_per_s(bank: Bank, climate: Climate) -> Array | None:
     return None if bank.speed_m_per_s is None else bank.speed_m_per_s * climate.airflow
 
 
-class _Films(NamedTuple):
+class Films(NamedTuple):
     """Film coefficients [W/(m^2 K)] between the fins and on the two outermost sides."""
 
     inside: Array
     outside: Array
 
 
-def _films(bank: Bank, climate: Climate) -> _Films:
+def films_of(bank: Bank, climate: Climate) -> Films:
+    """Film coefficients of the bank, natural and forced convection together."""
     upright = bank.length_m if bank.facing == "side" else bank.height_m
     inside = channel.natural_w_per_m2_k(
         climate.film, climate.rise_k, bank.facing, bank.gap_m, bank.length_m
@@ -94,7 +95,7 @@ def _films(bank: Bank, climate: Climate) -> _Films:
     if bank.speed_m_per_s is not None and speed is not None:
         along = forced.plate_w_per_m2_k(climate.film, speed, bank.length_m)
         outside = forced.together(outside, along)
-    return _Films(inside, outside)
+    return Films(inside, outside)
 
 
 def beyond_black_w_per_k(bank: Bank, climate: Climate) -> Array:
@@ -104,7 +105,7 @@ def beyond_black_w_per_k(bank: Bank, climate: Climate) -> Array:
     missing because the fins are colder towards their tips. Efficiencies fins convection and
     radiation together; the two outermost fins see the mean of inside and outside.
     """
-    films, radiating = _films(bank, climate), climate.radiating_w_per_m2_k
+    films, radiating = films_of(bank, climate), climate.radiating_w_per_m2_k
     walls = bank.length_m * (bank.gap_m + 2.0 * bank.height_m)
     lost_inside = films.inside + radiating * bank.channel_black_m2 / walls
     lost_outside = films.outside + radiating * bank.emissivity

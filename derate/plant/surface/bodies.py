@@ -54,8 +54,7 @@ class Body:
         """Heat [W] from the surface into its ambient by the formulas themselves.
 
         A surface colder than its ambient takes up by convection what it would shed at the same
-        rise; a face that looks up then counts as cooled from above, as if it looked down, and so
-        does not count correctly, but such lamps are not limited by heat.
+        rise, which is not quite right of a lying face.
         """
         rise = surface_c - ambient_c
         climate = climate_of(self.fluid, np.abs(rise), ambient_c, airflow)

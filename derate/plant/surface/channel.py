@@ -20,6 +20,9 @@ DOWN_SHARE: Final = 0.5
 LAMINAR_REYNOLDS: Final = 2300.0
 """Re = speed 2 S / nu up to which the flow through a channel is laminar [-]."""
 
+BLOWN_REYNOLDS: Final = 175.0
+"""Highest Re* [-] that the correlation of blown channels was compared at."""
+
 
 def upright(elenbaas: Array | float) -> Array:
     """Nu [-] of upright channels, both walls of one temperature.

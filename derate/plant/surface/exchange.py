@@ -6,7 +6,8 @@ with A_b the black area and T in kelvin in the first term. N [W/K] is the conduc
 without airflow, a table over rise^p and ambient; F [W/K] what airflow adds, its root times a table
 over rise^p, ambient and that root. In these coordinates both are nearly straight: free convection
 goes as rise^(1/4), forced as the root of the speed, or as the speed in narrow channels. Outside
-their tables N and F keep their values, so that Q goes on rising with the surface's temperature.
+their tables N and F keep their values, so that Q goes on rising with the surface's temperature;
+beyond the strongest airflow F goes on as its root.
 """
 
 from collections.abc import Mapping
@@ -16,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
-from derate.lamp.profile import Profile
 from derate.lamp.surface import Given
 from derate.plant.kernel import inlined
 from derate.plant.surface.bodies import Body, bodies_of
@@ -27,14 +27,15 @@ from derate.plant.surface.radiation import STEFAN_BOLTZMANN_W_PER_M2_K4
 Array = NDArray[np.float64]
 
 HIGHEST_RISE_K = 250.0
-COLDEST_C, HOTTEST_C = -40.0, 100.0
-STRONGEST_AIRFLOW = 4.0
-"""Airflow [-] up to which tables reach at least; farther where a profile of the lamp goes on."""
-RISES, AMBIENTS, AIRFLOWS = 97, 25, 33
+AMBIENT_C = {"air": (-40.0, 100.0), "water": (0.0, 42.0)}
+STRONGEST_AIRFLOW = 16.0
+"""Ends of the tables: rise [K], ambient [degC], airflow [-]."""
+RISES, AMBIENTS, AIRFLOWS = 97, 57, 113
 """Nodes of the tables, evenly spaced in their coordinates."""
 COARSE = 4
 """Cells of the natural table to one of the forced table along the rise: there it matters less."""
-FORCED_RISES = (RISES - 1) // COARSE + 1
+FORCED_RISES, FORCED_AMBIENTS = (RISES - 1) // COARSE + 1, (AMBIENTS - 1) // COARSE + 1
+AIRFLOWS_PER_UNIT = (AIRFLOWS - 1) / STRONGEST_AIRFLOW**0.25
 CALM = 1e-6
 """Airflow [-] whose quotient stands for the limit at none."""
 FREE_POWER = 0.25
@@ -48,10 +49,11 @@ class Exchange(NamedTuple):
     """Surfaces S of a lamp; those that airflow reaches have a row in ``forced_w_per_k``.
 
     ``node``, ``ambient`` (S): indices; ``reference_w_per_k`` (S): Q / rise at 30 K, 25 degC and
-    airflow 1; ``black_m2`` (S); ``power`` (S): p [-]; ``rises_per_unit`` (S): nodes per unit of
-    rise^p; ``airflows_per_unit`` (1): nodes per unit of the root of the airflow; ``row`` (S): row
-    in ``forced_w_per_k`` or STILL; ``natural_w_per_k`` (S, RISES, AMBIENTS);
-    ``forced_w_per_k`` (rows, FORCED_RISES, AMBIENTS, AIRFLOWS): F over the root of the airflow.
+    airflow 1; ``black_m2`` (S): A_b; ``power`` (S): p [-]; ``rises_per_unit`` (S): nodes per unit
+    of rise^p; ``coldest_c``, ``ambients_per_k`` (S): first node of the ambients, nodes per kelvin;
+    ``row`` (S): row in ``forced_w_per_k`` or STILL; ``natural_w_per_k`` (S, RISES, AMBIENTS): N;
+    ``forced_w_per_k`` (rows, FORCED_RISES, FORCED_AMBIENTS, AIRFLOWS): F over the airflow's root,
+    nodes even in the fourth root of the airflow.
     """
 
     node: NDArray[np.int64]
@@ -60,7 +62,8 @@ class Exchange(NamedTuple):
     black_m2: Array
     power: Array
     rises_per_unit: Array
-    airflows_per_unit: Array
+    coldest_c: Array
+    ambients_per_k: Array
     row: NDArray[np.int64]
     natural_w_per_k: Array
     forced_w_per_k: Array
@@ -71,12 +74,12 @@ def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
     bodies = bodies_of(lamp)
     ambients = {name: i for i, name in enumerate(lamp.ambients)}
     moved = np.array([body.moved for body in bodies], dtype=bool)
-    strongest = max([STRONGEST_AIRFLOW, *map(_most_airflow, lamp.profiles.values())])
-    roots = np.linspace(0.0, np.sqrt(strongest), AIRFLOWS)
+    airflow = (np.arange(AIRFLOWS) / AIRFLOWS_PER_UNIT) ** 4
     power = np.array([_power(body) for body in bodies])
+    ends_c = np.array([AMBIENT_C[body.fluid.name] for body in bodies]).reshape(-1, 2)
     natural = [_natural(body) for body in bodies]
     forced = [
-        _forced(body, still, roots)
+        _forced(body, still, airflow)
         for body, still in zip(bodies, natural, strict=True)
         if body.moved
     ]
@@ -87,10 +90,11 @@ def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
         black_m2=np.array([body.black_m2 for body in bodies]),
         power=power,
         rises_per_unit=(RISES - 1) / HIGHEST_RISE_K**power,
-        airflows_per_unit=np.array([1.0 / roots[1]]),
+        coldest_c=ends_c[:, 0],
+        ambients_per_k=(AMBIENTS - 1) / (ends_c[:, 1] - ends_c[:, 0]),
         row=np.where(moved, np.cumsum(moved) - 1, STILL).astype(np.int64),
         natural_w_per_k=np.array(natural).reshape(-1, RISES, AMBIENTS),
-        forced_w_per_k=np.array(forced).reshape(-1, FORCED_RISES, AMBIENTS, AIRFLOWS),
+        forced_w_per_k=np.array(forced).reshape(-1, FORCED_RISES, FORCED_AMBIENTS, AIRFLOWS),
     )
     for s in range(len(bodies)):
         heat_w = heat_out_w.py_func(
@@ -98,11 +102,6 @@ def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
         )
         exchange.reference_w_per_k[s] = heat_w / REFERENCE_RISE_K
     return exchange
-
-
-def _most_airflow(profile: Profile) -> float:
-    gusts = [event.factor or 0.0 for event in profile.events if event.kind == "airflow"]
-    return max(profile.airflow.knots) * max([1.0, *gusts])
 
 
 def _power(body: Body) -> float:
@@ -113,7 +112,7 @@ def _power(body: Body) -> float:
 
 def _axes(body: Body) -> tuple[Array, Array]:
     rise_k = HIGHEST_RISE_K * np.linspace(0.0, 1.0, RISES) ** (1.0 / _power(body))
-    return rise_k, np.linspace(COLDEST_C, HOTTEST_C, AMBIENTS)
+    return rise_k, np.linspace(*AMBIENT_C[body.fluid.name], AMBIENTS)
 
 
 def _natural(body: Body) -> Array:
@@ -122,12 +121,13 @@ def _natural(body: Body) -> Array:
     return np.broadcast_to(body.beyond_black_w_per_k(climate), (RISES, AMBIENTS))
 
 
-def _forced(body: Body, natural: Array, roots: Array) -> Array:
+def _forced(body: Body, natural: Array, airflow: Array) -> Array:
     rise_k, ambient_c = _axes(body)
-    airflow = np.maximum(roots**2, CALM)
-    climate = climate_of(body.fluid, rise_k[::COARSE, None, None], ambient_c[:, None], airflow)
+    airflow = np.maximum(airflow, CALM)
+    rise_k, ambient_c = rise_k[::COARSE, None, None], ambient_c[::COARSE, None]
+    climate = climate_of(body.fluid, rise_k, ambient_c, airflow)
     both = body.beyond_black_w_per_k(climate)
-    return np.cbrt(both**3 - natural[::COARSE, :, None] ** 3) / np.sqrt(airflow)
+    return np.cbrt(both**3 - natural[::COARSE, ::COARSE, None] ** 3) / np.sqrt(airflow)
 
 
 @inlined
@@ -143,7 +143,8 @@ def heat_out_w(
     root = np.sqrt(np.sqrt(abs(rise_k))) if power == 0.25 else abs(rise_k) ** power
     place = root * exchange.rises_per_unit[s]
     i, x = _cell(place, RISES)
-    j, y = _cell((ambient_c - COLDEST_C) * ((AMBIENTS - 1) / (HOTTEST_C - COLDEST_C)), AMBIENTS)
+    climate = (ambient_c - exchange.coldest_c[s]) * exchange.ambients_per_k[s]
+    j, y = _cell(climate, AMBIENTS)
     table = exchange.natural_w_per_k
     low = table[s, i, j] + y * (table[s, i, j + 1] - table[s, i, j])
     high = table[s, i + 1, j] + y * (table[s, i + 1, j + 1] - table[s, i + 1, j])
@@ -151,7 +152,8 @@ def heat_out_w(
     if exchange.row[s] != STILL and airflow > 0.0:
         strength = np.sqrt(airflow)
         i, x = _cell(place * (1.0 / COARSE), FORCED_RISES)
-        k, z = _cell(strength * exchange.airflows_per_unit[0], AIRFLOWS)
+        j, y = _cell(climate * (1.0 / COARSE), FORCED_AMBIENTS)
+        k, z = _cell(np.sqrt(strength) * AIRFLOWS_PER_UNIT, AIRFLOWS)
         added = strength * _between(exchange.forced_w_per_k, exchange.row[s], i, j, k, x, y, z)
         conductance = np.cbrt(conductance**3 + added**3)
     surface_k, outside_k = surface_c + KELVIN, ambient_c + KELVIN
