@@ -222,7 +222,7 @@ class Timeline:
             self.inputs.ambient_c,
             self.sensor_heat_w,
         )
-        self.intervals.append(*interval, self.plant.configuration)
+        self.intervals.append(*interval, self.plant.airflow, self.plant.configuration)
         self.plant.advance(*interval)
         self.done_ns = at_ns
         self.inputs.move(at_ns / NANOSECONDS)
@@ -314,6 +314,7 @@ class Timeline:
                 "requests": (channels, float),
                 "ambient_c": (ambients, float),
                 "sensor_heat_w": (sensors, float),
+                "airflow": (1, float),
                 "configuration": (1, int),
             },
         )

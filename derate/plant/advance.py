@@ -1,8 +1,8 @@
 """The plant over an interval of constant duties, requests and ambients.
 
-The network moves exactly under constant heat. The heat itself depends on the junction
-temperatures, so the interval is cut into steps: over each, the heat is held at its value for the
-mean junction temperatures that the heat at the step's beginning would give. A step is good if the
+The network moves exactly under constant heat. The heat itself depends on the temperatures of
+junctions and surfaces, so the interval is cut into steps: over each, the heat is held at its value
+for the mean temperatures that the heat at the step's beginning would give. A step is good if the
 heat at its end differs so little from what was held that no temperature could have moved by more
 than the tolerance,
 
@@ -64,7 +64,7 @@ def advance(
         last = h >= left * (1.0 - 1e-12)
         if last:
             h = left
-        slot = modes.memo[factors(modes, h)]
+        slot = state.steps[factors(modes, state.steps, h)]
         miss_k = try_step(machine, modes, state, interval, slot)
         if miss_k > tolerance_k and h > SHORTEST_S and _hottest_c(state) < RUNAWAY_C:
             cuts = min(MOST_CUTS, max(1, int(np.ceil(0.5 * np.log2(miss_k / tolerance_k)))))
@@ -104,7 +104,6 @@ def replay(
             stack.heated[c],
             stack.project[c],
             stack.reach[c],
-            stack.memo[c],
             stack.massless,
         )
         if k == 0 or c != which[k - 1]:
@@ -114,6 +113,7 @@ def replay(
             intervals.requests[k],
             intervals.ambient_c[k],
             intervals.sensor_heat_w[k],
+            intervals.airflow[k],
         )
         advance(machine, modes, state, tally, interval, dt_s[k], finer * dt_s[k], tolerance_k)
         for j in range(node_c.shape[1]):

@@ -41,8 +41,8 @@ class Group:
 def branches_of(lamp: Lamp) -> list[Branch]:
     """The kinds of branches of all channels, channel by channel."""
     branches = []
-    for number, channel in enumerate(lamp.channels.values()):
-        series, solder, offset_v = channel.series, channel.solder_points, channel.offsets_v
+    for number, (name, channel) in enumerate(lamp.channels.items()):
+        series, solder, offset_v = channel.series, lamp.solder_points(name), channel.offsets_v
         kinds = Counter(
             (offset_v[i], tuple(sorted(Counter(solder[i * series : (i + 1) * series]).items())))
             for i in range(channel.parallel)

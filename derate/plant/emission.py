@@ -1,9 +1,17 @@
 """What the emitters turn electrical power into: heat per group, light per channel.
 
 With PWM the current is the full one for the share ``duty`` of the time and the mean over the PWM
-period is taken: heat and light are duty times those at full current (the ripple of the junction
-within a PWM period is not followed). With current dimming the current is duty times the full one.
-Light never exceeds the electrical power.
+period is taken: heat and light are duty times those at full current, at the mean temperature of the
+junction. With current dimming the current is duty times the full one. Light never exceeds the
+electrical power.
+
+With bypass switches the channels are one string that always carries the full current I; a channel
+is dark while its switch is closed. A switch of resistance R that loses E each time it has closed
+and opened again heats its node by
+
+    (1 - duty) I^2 R + E frequency        the latter while 0 < duty < 1
+
+which the driver has to supply as well. With every duty at zero the string carries no current.
 """
 
 from collections.abc import Sequence
@@ -62,6 +70,9 @@ class Emission(NamedTuple):
     pwm: bool
     supply_per_load: float
     loss_input: int
+    bypass_ohm: float
+    switching_w: float
+    bypass_input: int
 
 
 class Lit(NamedTuple):
@@ -79,7 +90,10 @@ def emission_of(lamp: Lamp, branches: list[Branch], groups: list[Group]) -> Emis
         for i, channel in enumerate(channels)
     ]
     branch_of = [_span([g.branch for g in groups], i) for i in range(len(branches))]
-    loss_input = len(groups) + len(lamp.sensors) if lamp.driver.heat_node else -1
+    driver, bypass = lamp.driver, lamp.driver.bypass
+    inputs = len(groups) + len(lamp.sensors)
+    loss_input = inputs if driver.heat_node else -1
+    bypass_input = inputs + bool(driver.heat_node) if bypass and bypass.node else -1
     slopes = [
         (kind.forward_voltage_slope_v_per_k, kind.reference_junction_c)
         for kind in lamp.emitters.values()
@@ -92,9 +106,12 @@ def emission_of(lamp: Lamp, branches: list[Branch], groups: list[Group]) -> Emis
         branch_of=np.array(branch_of, dtype=np.int64).reshape(-1, 2),
         branch=_table([(b.count, b.offset_v) for b in branches], 2),
         group=_table([(g.in_series, g.count) for g in groups], 2),
-        pwm=lamp.driver.dimming == "pwm",
-        supply_per_load=1.0 / lamp.driver.efficiency,
+        pwm=driver.dimming == "pwm",
+        supply_per_load=1.0 / driver.efficiency,
         loss_input=loss_input,
+        bypass_ohm=bypass.resistance_ohm if bypass else 0.0,
+        switching_w=bypass.switching_j * driver.frequency_hz if bypass else 0.0,
+        bypass_input=bypass_input,
     )
 
 
@@ -125,11 +142,13 @@ def emit(
     heat_w: Array,
     output: Array,
 ) -> None:
-    """Fill ``heat_w`` (groups first, driver loss where it belongs) and ``output`` (3, channels).
+    """Fill ``heat_w`` (groups first, losses where they belong) and ``output`` (3, channels).
 
     ``junction_c`` (G) [degC]; ``duties``, ``requests``: 0..1 per channel.
     """
-    lost_w = 0.0
+    lost_w, switches_w, driven = 0.0, 0.0, False
+    for c in range(len(duties)):
+        driven = driven or duties[c] > 0.0
     for c in range(emission.channel.shape[0]):
         kind = emission.channel_of[c, KIND]
         on, asked_lane = 1.0, DRIVEN
@@ -154,11 +173,25 @@ def emit(
                 ratio = count * max(0.0, value(emission.curves[kind, LUMINOUS_RATIO], at_c))
                 light += on * ratio * now[LUMENS]
                 wish += asked * ratio * lit.branch[asked_lane, b, LUMENS]
+        if driven:
+            bypassed = bypass_w(emission, c, duties[c])
+            switches_w += bypassed
+            power += bypassed
         output[LIGHT_LM, c], output[ASKED_LM, c] = light, wish
         output[ELECTRICAL_W, c] = power * emission.supply_per_load
         lost_w += power * (emission.supply_per_load - 1.0)
     if emission.loss_input >= 0:
         heat_w[emission.loss_input] = lost_w
+    if emission.bypass_input >= 0:
+        heat_w[emission.bypass_input] = switches_w
+
+
+@kernel
+def bypass_w(emission: Emission, c: int, duty: float) -> float:
+    """Heat of the bypass switch of channel ``c`` [W], mean over a PWM period."""
+    current_a = emission.channel[c, FULL_A]
+    conduction_w = (1.0 - duty) * current_a * current_a * emission.bypass_ohm
+    return conduction_w + (emission.switching_w if 0.0 < duty < 1.0 else 0.0)
 
 
 @kernel

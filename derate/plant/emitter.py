@@ -60,8 +60,8 @@ def stacked(emitters: list[Emitter]) -> Array:
     return np.array([[padded(table, pieces) for table in five] for five in tables])
 
 
-def real_resistance_k_per_w(emitter: Emitter) -> float:
-    """Junction to solder resistance per watt of heat flow [K/W].
+def real_factor(emitter: Emitter) -> float:
+    """Resistance per watt of heat flow over the resistance that the lamp file gives [-].
 
     A resistance per watt of electrical power understates it by the light that leaves:
 
@@ -69,15 +69,21 @@ def real_resistance_k_per_w(emitter: Emitter) -> float:
 
     at ``resistance_current_a`` and the reference junction temperature.
     """
-    resistance = emitter.junction_to_solder_resistance_k_per_w
     if emitter.resistance_convention == "real":
-        return resistance
+        return 1.0
     assert emitter.resistance_current_a is not None  # promised by the lamp file's validation
     voltage, radiant = curves_of(emitter)[:2]
     current_a = emitter.resistance_current_a
     electrical_w = voltage_v(voltage, math.log(current_a)) * current_a
     radiant_w = value(radiant, current_a)
-    return resistance * electrical_w / (electrical_w - radiant_w)
+    return electrical_w / (electrical_w - radiant_w)
+
+
+def real_resistance_k_per_w(emitter: Emitter) -> float:
+    """Junction to solder resistance per watt of heat flow [K/W], without the solder joint."""
+    if emitter.ladder is not None:
+        return real_factor(emitter) * emitter.ladder.total_k_per_w
+    return real_factor(emitter) * (emitter.junction_to_solder_resistance_k_per_w or 0.0)
 
 
 @kernel

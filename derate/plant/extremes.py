@@ -9,6 +9,9 @@ on a graded grid (h, h/4, h/16, ... down to where the fastest mode begins to act
 of sign and every crossing of the limit is then found by bisection. Cheap bounds decide first
 whether a node can have turned at all: each mode is monotone, so a node exceeds its ends at most by
 the smaller one of all its upward and all its downward contributions.
+
+What is above a limit or the highest so far is the mean over a PWM period and, for a junction, the
+crest of its ripple on top.
 """
 
 import numpy as np
@@ -17,6 +20,7 @@ from numpy.typing import NDArray
 from derate.plant.factors import CHARGE, DECAY, GRADED, LENGTH
 from derate.plant.kernel import inlined, kernel
 from derate.plant.modes import Modes
+from derate.plant.state import BEGIN, FINISH, Machine, State
 from derate.plant.tally import Tally
 
 Array = NDArray[np.float64]
@@ -31,38 +35,34 @@ BISECTIONS = 60
 
 @inlined
 def watch(
-    modes: Modes,
-    moved: Array,
-    slot: Array,
-    start_c: Array,
-    end_c: Array,
-    limits_c: Array,
-    tally: Tally,
-    h: float,
+    machine: Machine, modes: Modes, state: State, slot: Array, tally: Tally, h: float
 ) -> None:
     """Book peaks and times above limits over a step of ``h`` [s] that begins at the tally's clock.
 
-    ``moved`` (n): change of each mode over the step; ``start_c``, ``end_c`` (N): temperatures at
-    its ends [degC]; ``limits_c`` (N), nan where there is none.
+    It goes from the temperatures of BEGIN to those of FINISH, ``state.moved`` being the change of
+    each mode.
     """
-    begin_s = tally.clock_s[0]
-    sway = 0.0
+    begin_s, moved, crest_k, sway = tally.clock_s[0], state.moved, state.ripple_k, 0.0
     for i in range(len(moved)):
         sway += modes.reach[i] * abs(moved[i])
-    for j in range(len(end_c)):
-        low, high = min(start_c[j], end_c[j]), max(start_c[j], end_c[j])
+    for j in range(state.node_c.shape[1]):
+        start_c, end_c = state.node_c[BEGIN, j], state.node_c[FINISH, j]
+        junction = j - machine.junction
+        if 0 <= junction < len(crest_k):
+            start_c, end_c = start_c + crest_k[junction], end_c + crest_k[junction]
+        low, high = min(start_c, end_c), max(start_c, end_c)
         if high > tally.peak_c[j] + ROUNDING_K:
             tally.peak_c[j] = high
-            tally.peak_at_s[j] = begin_s + (h if end_c[j] >= start_c[j] else 0.0)
+            tally.peak_at_s[j] = begin_s + (h if end_c >= start_c else 0.0)
         turns = sway > SETTLED_K and high + sway > tally.peak_c[j] + SETTLED_K
-        limit_c = limits_c[j]
+        limit_c = machine.limits_c[j]
         if low - sway >= limit_c:
             tally.above_s[j] += h
             limit_c = np.nan
         elif high + sway <= limit_c:
             limit_c = np.nan
         if turns or not np.isnan(limit_c):
-            _look_closer(modes, moved, slot, j, start_c[j], end_c[j], limit_c, tally, h)
+            _look_closer(modes, moved, slot, j, start_c, end_c, limit_c, tally, h)
 
 
 @kernel

@@ -1,5 +1,7 @@
 """What a step of a given length does to each mode, computed once per length.
 
+The lengths met last are kept in a memo (slots, rows, modes), which holds for one configuration.
+
 With x = rate h, under constant drive f:
 
     z(h)      = DECAY z + CHARGE f                DECAY = e^-x,  CHARGE = h (1 - e^-x) / x
@@ -36,14 +38,14 @@ SHORT = 0.1
 
 
 @kernel
-def factors(modes: "Modes", h: float) -> int:
-    """Number of the memo slot with the factors for a step of ``h`` [s], filled if need be.
+def factors(modes: "Modes", memo: Array, h: float) -> int:
+    """Number of the slot of ``memo`` with the factors for a step of ``h`` [s], filled if need be.
 
     RISE is the rise of the heated node after one step of one watt into each heat input [K/W]; in a
     passive network no other node rises more.
     """
     number = int(h * 1e9 % MEMO_SLOTS)
-    slot = modes.memo[number]
+    slot = memo[number]
     if slot[LENGTH, 0] == h:
         return number
     slot[LENGTH, 0] = h

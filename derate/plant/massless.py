@@ -6,7 +6,8 @@ neighbours and ambients and G their sum,
     T_s = (sum of g_i T_i + q_s) / G,    g_ij grows by g_i g_j / G,    q_i grows by q_s g_i / G.
 
 Only positive numbers are added, so a node tied to another by next to no resistance costs no
-accuracy; the matrix inverse would subtract large numbers there.
+accuracy; the matrix inverse would subtract large numbers there. (A board's nodes may have negative
+conductances between them, but they all have capacity and stay.)
 """
 
 from typing import NamedTuple
@@ -39,7 +40,8 @@ def without_massless(network: Network) -> Reduced:
     np.fill_diagonal(links, 0.0)
     causes = np.hstack((network.inject, network.ambient_w_per_k))
     follow, follow_causes = np.eye(nodes), np.zeros_like(causes)
-    massless = np.flatnonzero(network.capacitance_j_per_k == 0)
+    heavy = network.heavy
+    massless = np.flatnonzero(~heavy)
     for s in massless:
         total = links[s].sum() + causes[s, inputs:].sum()
         follow[s], follow_causes[s] = links[s] / total, causes[s] / total
@@ -50,7 +52,6 @@ def without_massless(network: Network) -> Reduced:
     for s in massless[::-1]:
         follow_causes[s] += follow[s] @ follow_causes
         follow[s] = follow[s] @ follow
-    heavy = network.capacitance_j_per_k > 0
     diagonal = links.sum(axis=1) + causes[:, inputs:].sum(axis=1)
     conductance = np.diag(diagonal) - links
     return Reduced(

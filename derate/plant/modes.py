@@ -1,7 +1,7 @@
 """The network seen along its modes, in which it moves exactly.
 
 Once the massless nodes are eliminated, C dT/dt = -G T + A a + B q is decoupled by the symmetric
-eigenproblem of C^-1/2 G C^-1/2 = Q diag(rate) Q^T. With z = Q^T C^1/2 T
+eigenproblem of L^-1 G L^-T = Q diag(rate) Q^T, with C = L L^T. With z = Q^T L^T T
 
     dz/dt = -rate z + drive^T [q, a],    T = response^T [z, q, a]
 
@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import solve_triangular
 
 from derate.plant.eigen import eigen
-from derate.plant.factors import MEMO_ROWS, MEMO_SLOTS
 from derate.plant.massless import without_massless
 from derate.plant.network import Network
 
@@ -29,8 +29,7 @@ class Modes(NamedTuple):
     mode; ``response`` (n + U + M, N + M): what each mode, heat input and ambient adds to each
     node's temperature [degC] and then to the heat that flows into each ambient [W]; ``heated`` (U):
     the node that each heat input enters; ``project`` (n, N): node temperatures -> modes; ``reach``
-    (n): the most one unit of a mode moves any node; ``memo``: factors of step lengths met before;
-    ``massless``: whether there are massless nodes.
+    (n): the most one unit of a mode moves any node; ``massless``: whether there are massless nodes.
     """
 
     rate: Array
@@ -39,17 +38,22 @@ class Modes(NamedTuple):
     heated: NDArray[np.int64]
     project: Array
     reach: Array
-    memo: Array
     massless: bool
 
 
 def modes_of(network: Network) -> Modes:
-    """The modes of a network with at least one node of capacity."""
-    heavy = network.capacitance_j_per_k > 0
+    """The modes of a network with at least one node of capacity.
+
+    Where every node has a capacity of its own L is diagonal, and the small rates keep all their
+    digits beside the large ones.
+    """
+    heavy = network.heavy
     reduced = without_massless(network)
-    root = np.sqrt(network.capacitance_j_per_k[heavy])
-    rate, basis = eigen(reduced.conductance_w_per_k / np.outer(root, root))
-    read_c = basis / root[:, None]
+    lower = np.linalg.cholesky(network.capacitance_j_per_k[np.ix_(heavy, heavy)])
+    half = solve_triangular(lower, reduced.conductance_w_per_k, lower=True)
+    matrix = solve_triangular(lower, half.T, lower=True)
+    rate, basis = eigen(np.ascontiguousarray(0.5 * (matrix + matrix.T)))
+    read_c = solve_triangular(lower.T, basis)
     read = np.hstack((reduced.follow @ read_c, reduced.follow_causes))
 
     modes, nodes, inputs = len(rate), len(network.names), network.inject.shape[1]
@@ -57,8 +61,7 @@ def modes_of(network: Network) -> Modes:
     ambients = flow.shape[0]
     flow[:, modes + inputs :] -= np.diag(network.ambient_w_per_k.sum(axis=0))
     project = np.zeros((modes, nodes))
-    project[:, heavy] = basis.T * root
-    widest = max(modes, inputs, 2)
+    project[:, heavy] = basis.T @ lower.T
     return Modes(
         rate=np.maximum(rate, 0.0),
         drive=np.ascontiguousarray(reduced.causes.T @ read_c),
@@ -66,7 +69,6 @@ def modes_of(network: Network) -> Modes:
         heated=np.argmax(network.inject, axis=0),
         project=project,
         reach=np.abs(read[:, :modes]).max(axis=0),
-        memo=np.full((MEMO_SLOTS, MEMO_ROWS, widest), np.nan),
         massless=not heavy.all(),
     )
 

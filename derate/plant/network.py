@@ -3,13 +3,19 @@
     C dT/dt = -G T + G_ambient a + inject q
 
 with T the node temperatures [degC], a those of the ambients [degC] and q the heat inputs [W].
-Nodes are those of the lamp file, then one junction for each group of emitters that behave alike
-(n emitters: resistance to the solder node R/n, capacity n C), then one for each sensor's body.
-Heat inputs are one for each junction group, one for each sensor (its measuring current), and one
-for the driver's loss if the lamp says where it goes.
+
+Nodes, in this order: those of the lamp file; those of the board; one junction for each group of
+emitters that behave alike (n emitters: every resistance on the way to the solder node R/n, every
+capacity n C); one for each sensor's body; the inner nodes of ladders.
+
+Heat inputs, in this order: one for each junction group; one for each sensor (its measuring
+current); the driver's loss and the loss of the bypass switches, if the lamp says where they go; one
+for each surface and each face of the board in air. A surface stands in G with its reference
+conductance; its heat input is what that conductance carries and the surface does not.
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,8 +23,11 @@ from numpy.typing import NDArray
 
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
+from derate.lamp.network import Link
+from derate.plant.chain import emitter_stages, stages_of
 from derate.plant.channel import branches_of, groups_of, junction_names
-from derate.plant.emitter import real_resistance_k_per_w
+from derate.plant.surface.exchange import exchange_of
+from derate.plant.wiring import Stage, Wiring
 
 Array = NDArray[np.float64]
 
@@ -32,9 +41,10 @@ STILL_AIR = 1e-9
 class Network:
     """N nodes, M ambients, U heat inputs.
 
-    ``capacitance_j_per_k`` (N), 0 for a massless node; ``conductance_w_per_k`` (N x N), symmetric,
-    the ambients' conductances on its diagonal; ``ambient_w_per_k`` (N x M); ``inject`` (N x U),
-    the share of each heat input that enters each node.
+    ``capacitance_j_per_k`` (N x N), symmetric, with rows of zeros for massless nodes;
+    ``conductance_w_per_k`` (N x N), symmetric, the ambients' conductances on its diagonal;
+    ``ambient_w_per_k`` (N x M); ``inject`` (N x U), the share of each heat input that enters each
+    node.
     """
 
     names: tuple[str, ...]
@@ -43,71 +53,150 @@ class Network:
     ambient_w_per_k: Array
     inject: Array
 
-
-class _Wiring:
-    """Links laid one by one."""
-
-    def __init__(self, names: list[str], ambients: tuple[str, ...]) -> None:
-        self.place = {name: i for i, name in enumerate(names)}
-        self.ambient = {name: i for i, name in enumerate(ambients)}
-        self.conductance = np.zeros((len(names), len(names)))
-        self.to_ambient = np.zeros((len(names), len(ambients)))
-
-    def link(self, one: str, other: str, conductance_w_per_k: float) -> None:
-        """Connect two nodes, or a node and an ambient."""
-        if one in self.ambient:
-            one, other = other, one
-        i = self.place[one]
-        self.conductance[i, i] += conductance_w_per_k
-        if other in self.ambient:
-            self.to_ambient[i, self.ambient[other]] += conductance_w_per_k
-            return
-        j = self.place[other]
-        self.conductance[j, j] += conductance_w_per_k
-        self.conductance[i, j] -= conductance_w_per_k
-        self.conductance[j, i] -= conductance_w_per_k
+    @property
+    def heavy(self) -> NDArray[np.bool_]:
+        """Which nodes have capacity (N)."""
+        return np.asarray(np.diag(self.capacitance_j_per_k) > 0)
 
 
 def assemble(
-    lamp: Lamp, *, airflow: float = 1.0, degraded: dict[str, float] | None = None
+    lamp: Lamp, *, airflow: float = 1.0, degraded: Mapping[str, float] | None = None
 ) -> Network:
     """The network of ``lamp``.
 
     ``airflow``: factor [-] on the conductance of every link that the lamp file marks with airflow;
-    ``degraded``: link name -> factor [-] on its resistance.
+    ``degraded``: name of a link or of the board's interface -> factor [-] on its resistance.
     """
-    degraded = degraded or {}
-    groups = groups_of(branches_of(lamp))
-    junctions = junction_names(lamp, groups)
-    bodies = [f"sensor.{name}" for name in lamp.sensors]
-    names = [*lamp.nodes, *junctions, *bodies]
-    wiring = _Wiring(names, lamp.ambients)
-    capacitance = [node.capacitance_j_per_k for node in lamp.nodes.values()]
-    for link in lamp.links:
-        factor = degraded.get(link.name, 1.0) if link.name else 1.0
-        flow = max(airflow, STILL_AIR) if link.airflow else 1.0
-        wiring.link(link.between[0], link.between[1], flow / (link.resistance_k_per_w * factor))
-    channels = list(lamp.channels.values())
-    for group, junction in zip(groups, junctions, strict=True):
-        emitter = lamp.emitters[channels[group.channel].emitter]
-        capacitance.append(group.count * emitter.junction_capacitance_j_per_k)
-        wiring.link(junction, group.node, group.count / real_resistance_k_per_w(emitter))
-    for sensor, body in zip(lamp.sensors.values(), bodies, strict=True):
-        capacitance.append(sensor.capacitance_j_per_k)
-        wiring.link(body, sensor.at, 1.0 / sensor.resistance_k_per_w)
-        if sensor.to_ambient_k_per_w is not None:
-            wiring.link(body, lamp.ambients[0], 1.0 / sensor.to_ambient_k_per_w)
-    heated = [*junctions, *bodies, *([lamp.driver.heat_node] if lamp.driver.heat_node else [])]
-    inject = np.zeros((len(names), len(heated)))
-    for u, name in enumerate(heated):
-        inject[wiring.place[name], u] = 1.0
-    _check_balance(lamp, wiring)
-    return Network(
-        tuple(names), np.array(capacitance), wiring.conductance, wiring.to_ambient, inject
-    )
+    return Assembly(lamp).network(airflow, degraded or {})
 
 
-def _check_balance(lamp: Lamp, wiring: _Wiring) -> None:
+class Assembly:
+    """A lamp made ready to be assembled for one airflow and state of its links after another.
+
+    ``groups`` and ``junctions``: groups of emitters and the names of their junction nodes;
+    ``bodies``: the sensors' nodes; ``names``: all nodes; ``exchange``: what surfaces shed.
+    """
+
+    def __init__(self, lamp: Lamp) -> None:
+        self.lamp = lamp
+        self.branches = branches_of(lamp)
+        self.groups = groups_of(self.branches)
+        self.junctions = junction_names(lamp, self.groups)
+        self.bodies = [f"sensor.{name}" for name in lamp.sensors]
+        self.board = None
+        if lamp.board is not None:
+            from derate.plant.board.lumped import lumped_board
+
+            self.board = lumped_board(lamp)
+        channels = list(lamp.channels.values())
+        kinds = {name: emitter_stages(lamp, name) for name in lamp.emitters}
+        self._stages = [kinds[channels[group.channel].emitter] for group in self.groups]
+        self._ladders = [_link_stages(link) for link in lamp.links]
+        self._inside = [_inner(j, s) for j, s in zip(self.junctions, self._stages, strict=True)]
+        self._between = [
+            _inner(f"link.{link.name or number}", stages)
+            for number, (link, stages) in enumerate(zip(lamp.links, self._ladders, strict=True))
+        ]
+        inner = [name for names in (*self._inside, *self._between) for name in names]
+        board = self.board.names if self.board else ()
+        self.names = (*lamp.nodes, *board, *self.junctions, *self.bodies, *inner)
+        self.exchange = exchange_of(lamp, {name: i for i, name in enumerate(self.names)})
+
+    @property
+    def first_junction(self) -> int:
+        """Index of the first junction node."""
+        return self.names.index(self.junctions[0])
+
+    @property
+    def heated(self) -> list[str]:
+        """The node that each heat input enters."""
+        driver = self.lamp.driver
+        losses = (driver.heat_node, driver.bypass.node if driver.bypass else None)
+        return [
+            *self.junctions,
+            *self.bodies,
+            *(node for node in losses if node is not None),
+            *(self.names[i] for i in self.exchange.node),
+        ]
+
+    def network(self, airflow: float, degraded: Mapping[str, float]) -> Network:
+        """The network at an airflow [-] and with some links' resistances times a factor [-]."""
+        wiring = Wiring(self.names, self.lamp.ambients)
+        for name in self.lamp.nodes:
+            wiring.store(name, self.lamp.capacitance_j_per_k(name))
+        self._lay_links(wiring, airflow, degraded)
+        self._lay_emitters(wiring)
+        self._lay_sensors(wiring)
+        self._lay_surfaces(wiring)
+        self._lay_board(wiring, degraded)
+        inject = np.zeros((len(self.names), len(self.heated)))
+        for u, name in enumerate(self.heated):
+            inject[wiring.place[name], u] = 1.0
+        _check_balance(self.lamp, wiring)
+        return Network(
+            self.names, wiring.capacitance, wiring.conductance, wiring.to_ambient, inject
+        )
+
+    def _lay_links(self, wiring: Wiring, airflow: float, degraded: Mapping[str, float]) -> None:
+        for link, stages, between in zip(
+            self.lamp.links, self._ladders, self._between, strict=True
+        ):
+            factor = degraded.get(link.name, 1.0) if link.name else 1.0
+            flow = max(airflow, STILL_AIR) if link.airflow else 1.0
+            wiring.chain((link.between[0], *between, link.between[1]), stages, flow / factor)
+
+    def _lay_emitters(self, wiring: Wiring) -> None:
+        for group, junction, stages, inside in zip(
+            self.groups, self.junctions, self._stages, self._inside, strict=True
+        ):
+            many = [(r / group.count, c * group.count) for r, c in stages]
+            wiring.chain((junction, *inside, group.node), many)
+
+    def _lay_sensors(self, wiring: Wiring) -> None:
+        for (name, sensor), body in zip(self.lamp.sensors.items(), self.bodies, strict=True):
+            wiring.store(body, sensor.capacitance_j_per_k)
+            wiring.link(body, self.lamp.sensor_node(name), 1.0 / sensor.resistance_k_per_w)
+            if sensor.to_ambient_k_per_w is not None:
+                wiring.link(body, self.lamp.ambients[0], 1.0 / sensor.to_ambient_k_per_w)
+
+    def _lay_surfaces(self, wiring: Wiring) -> None:
+        for s, surface in enumerate(self.lamp.surfaces.values()):
+            reference = float(self.exchange.reference_w_per_k[s])
+            wiring.link(surface.of, self.lamp.outside(surface.to), reference)
+
+    def _lay_board(self, wiring: Wiring, degraded: Mapping[str, float]) -> None:
+        described, board = self.lamp.board, self.board
+        if described is None or board is None:
+            return
+        names = board.names
+        wiring.spread(names, board.capacitance_j_per_k, sum(board.conduction_w_per_k.values()))
+        in_air = {"front": described.front, "back": described.back}
+        faces = [(name, face) for name, face in in_air.items() if face is not None]
+        for s, (name, face) in enumerate(faces, len(self.lamp.surfaces)):
+            part = board.faces[name]
+            each = float(self.exchange.reference_w_per_k[s]) / part.area_m2
+            ambient = self.lamp.outside(face.ambient)
+            wiring.face(names, ambient, each * part.matrix, each * part.weight)
+        if described.interface is not None:
+            part, interface = board.faces["interface"], described.interface
+            resistance = self.lamp.area_resistance_m2_k_per_w(interface)
+            each = 1.0 / (resistance * degraded.get(interface.name, 1.0))
+            wiring.face(names, interface.to, each * part.matrix, each * part.weight)
+
+
+def _inner(name: str, stages: list[Stage]) -> list[str]:
+    """Names of the nodes between the stages of a ladder."""
+    return [f"{name}.{k}" for k in range(1, len(stages))]
+
+
+def _link_stages(link: Link) -> list[Stage]:
+    """A link's ladder, or its bare resistance as one stage; the file gives the one or the other."""
+    if link.ladder is not None:
+        return stages_of(link.ladder)
+    return [(link.resistance_k_per_w or 0.0, 0.0)]
+
+
+def _check_balance(lamp: Lamp, wiring: Wiring) -> None:
     """Raises InputError where rounding has swallowed the small conductances beside the large.
 
     Ambients of one temperature must give every node that temperature.

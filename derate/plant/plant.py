@@ -9,11 +9,13 @@ from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
 from derate.plant import advance as motion
-from derate.plant.channel import branches_of, groups_of
 from derate.plant.emission import ELECTRICAL_W, LIGHT_LM, emission_of
+from derate.plant.equilibrium import equilibrium_c
+from derate.plant.kernel import direct
 from derate.plant.modes import Modes, modes_of, stacked
-from derate.plant.network import assemble
+from derate.plant.network import Assembly
 from derate.plant.outside import outside_tables
+from derate.plant.ripple import ripple_k
 from derate.plant.state import BEGIN, Interval, Machine, State, project, state_of
 from derate.plant.tally import Tally, empty
 
@@ -32,21 +34,19 @@ class Intervals(Protocol):
 class Plant:
     """The plant of ``lamp``: node temperatures, light and what adds up over a run.
 
-    ``node_names``: nodes of the lamp file, junctions, sensors' bodies; ``junctions``: channel ->
-    indices of its junction nodes; ``sensor_nodes``: index per sensor; ``limits_c`` (N) [degC], nan
-    where there is none; ``on_current_a`` [A] per channel, all branches; ``configuration``: number
-    of the present airflow and links; ``tally``: what has added up. ``max_step_s`` [s] caps the
-    steps inside an interval; ``tolerance_k`` [K] is the error allowed in each.
+    ``node_names``: as in ``derate.plant.network``; ``junctions``: channel -> indices of its
+    junction nodes; ``sensor_nodes``: index per sensor; ``limits_c`` (N) [degC], nan where there is
+    none; ``on_current_a`` [A] per channel, all branches; ``airflow`` (1): the present factor [-];
+    ``configuration``: number of the present state of the links; ``tally``: what has added up.
+    ``max_step_s`` [s] caps the steps inside an interval; ``tolerance_k`` [K] is the error allowed
+    in each.
     """
 
     def __init__(self, lamp: Lamp) -> None:
         self.lamp = lamp
-        branches = branches_of(lamp)
-        groups = groups_of(branches)
-        emission = emission_of(lamp, branches, groups)
-        network = assemble(lamp)
-        self.node_names = network.names
-        first = len(lamp.nodes)
+        self._assembly = assembly = Assembly(lamp)
+        self.node_names = assembly.names
+        first, groups = assembly.first_junction, assembly.groups
         self.junctions = {
             name: first + np.array([g for g, group in enumerate(groups) if group.channel == i])
             for i, name in enumerate(lamp.channels)
@@ -54,14 +54,31 @@ class Plant:
         self.sensor_nodes = first + len(groups) + np.arange(len(lamp.sensors))
         self.limits_c = self._limits()
         self.on_current_a = np.array([channel.current_a for channel in lamp.channels.values()])
+        self.airflow = np.ones(1)
         self.max_step_s = math.inf
         self.tolerance_k = TOLERANCE_K
         self.configuration = 0
-        self._machine = Machine(emission, self.limits_c, first)
+        self._machine = Machine(
+            emission_of(lamp, assembly.branches, groups),
+            assembly.exchange,
+            self.limits_c,
+            first,
+            1.0 / lamp.driver.frequency_hz if lamp.driver.dimming == "pwm" else 0.0,
+        )
+        self._blown = any(link.airflow for link in lamp.links)
         self._configurations: dict[tuple[float, frozenset[tuple[str, float]]], int] = {}
         self._modes: list[Modes] = []
         self.configure(1.0, {})
-        self.reset(np.full(len(lamp.ambients), 25.0))
+        channels, ambients = len(lamp.channels), len(lamp.ambients)
+        self._acting = Interval(
+            np.zeros(channels),
+            np.zeros(channels),
+            np.zeros(ambients),
+            np.zeros(len(lamp.sensors)),
+            self.airflow,
+        )
+        self.reset(np.full(ambients, 25.0))
+        self._advance = direct(motion.advance, *self._arguments(0.0))
 
     def _limits(self) -> Array:
         limits_c = np.full(len(self.node_names), np.nan)
@@ -98,30 +115,27 @@ class Plant:
 
     def _equilibrium(self, ambient_c: Array) -> Array:
         """Node temperatures [degC] that the ambients lead to, after any time, without heat."""
-        modes = self._modes[self.configuration]
-        inputs = modes.drive.shape[0] - len(ambient_c)
-        settled = modes.rate > 0
-        cause = np.zeros(modes.response.shape[0])
-        cause[len(cause) - len(ambient_c) :] = ambient_c
-        push = ambient_c @ modes.drive[inputs:]
-        cause[: len(modes.rate)][settled] = push[settled] / modes.rate[settled]
-        return cause @ modes.response[:, : len(self.node_names)]
+        modes, exchange = self._modes[self.configuration], self._machine.exchange
+        return equilibrium_c(modes, exchange, np.asarray(ambient_c, dtype=float), self.airflow[0])
 
     def _state_at(self, node_c: Array) -> State:
         return state_of(self._modes[self.configuration], self._machine.emission, node_c)
 
     def _tally_at(self, node_c: Array) -> Tally:
-        modes, ambients = self._modes[0], len(self.lamp.ambients)
-        return empty(node_c, len(self.lamp.channels), len(modes.drive) - ambients, ambients)
+        inputs = len(self._assembly.heated) - len(self._machine.exchange.node)
+        return empty(node_c, len(self.lamp.channels), inputs, len(self.lamp.ambients))
 
     def configure(self, airflow: float, degraded: Mapping[str, float]) -> None:
-        """Set the airflow factor [-] and links' resistance factors [-]; temperatures go on."""
-        key = (airflow, frozenset(degraded.items()))
+        """Set the airflow factor [-] and the resistance factors of links and interface [-].
+
+        Temperatures go on. The airflow asks for another network only if a link depends on it.
+        """
+        self.airflow[0] = airflow
+        key = (airflow if self._blown else 1.0, frozenset(degraded.items()))
         known = self._configurations.get(key)
         if known is None:
             known = self._configurations[key] = len(self._modes)
-            network = assemble(self.lamp, airflow=airflow, degraded=dict(degraded))
-            self._modes.append(modes_of(network))
+            self._modes.append(modes_of(self._assembly.network(airflow, degraded)))
         if known != self.configuration:
             self.configuration = known
             project(self._modes[known], self._state)
@@ -137,25 +151,34 @@ class Plant:
         """Advance by ``dt_s`` [s] under constant inputs.
 
         ``duties``, ``requests``: 0..1 per channel; ``ambient_c`` [degC] per ambient;
-        ``sensor_heat_w`` [W] per sensor. All are arrays of float64.
+        ``sensor_heat_w`` [W] per sensor.
         """
-        motion.advance(
+        acting = self._acting
+        acting.duties[:] = duties
+        acting.requests[:] = requests
+        acting.ambient_c[:] = ambient_c
+        acting.sensor_heat_w[:] = sensor_heat_w
+        self._advance(*self._arguments(dt_s))
+
+    def _arguments(self, dt_s: float) -> tuple[object, ...]:
+        """What the kernel wants, of the same types every time."""
+        return (
             self._machine,
             self._modes[self.configuration],
             self._state,
             self.tally,
-            Interval(duties, requests, ambient_c, sensor_heat_w),
-            dt_s,
-            self.max_step_s,
-            self.tolerance_k,
+            self._acting,
+            float(dt_s),
+            float(self.max_step_s),
+            float(self.tolerance_k),
         )
 
     def replay(self, intervals: Intervals, *, halved: bool = False) -> Array:
         """Node temperatures [degC, one row per interval] when recorded intervals are gone through.
 
-        ``intervals`` has ``dt_s``, ``duties``, ``requests``, ``ambient_c``, ``sensor_heat_w`` and
-        ``configuration`` since the last reset. ``halved``: with steps of half the length at most
-        and a quarter of the tolerance, to measure what the steps cost. The plant stays as it is.
+        ``intervals`` has the fields of ``Interval``, ``dt_s`` and ``configuration`` since the last
+        reset. ``halved``: with steps of half the length at most and a quarter of the tolerance, to
+        measure what the steps cost. The plant stays as it is.
         """
         dt_s = np.ascontiguousarray(intervals["dt_s"], dtype=float).reshape(-1)
         which = np.ascontiguousarray(intervals["configuration"], dtype=np.int64).reshape(-1)
@@ -210,6 +233,18 @@ class Plant:
     def current_a(self) -> Array:
         """Present current per channel, all branches, mean over a PWM period [A]."""
         return self._state.duty * self.on_current_a
+
+    @property
+    def ripple_k(self) -> Array:
+        """Present crest of the PWM ripple of every node above its mean [K]."""
+        modes, groups = self._modes[self.configuration], self._assembly.groups
+        if self._machine.period_s == 0.0:
+            return np.zeros(len(self.node_names))
+        count = len(modes.rate)
+        duty = self._state.duty[[group.channel for group in groups]]
+        heat_w = self._state.cause[BEGIN, count : count + len(groups)]
+        on_heat_w = np.divide(heat_w, duty, out=np.zeros(len(groups)), where=duty > 0.0)
+        return ripple_k(modes, self._machine.period_s, duty, on_heat_w)
 
     @property
     def outside(self) -> set[str]:

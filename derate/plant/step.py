@@ -11,12 +11,13 @@ from derate.plant.emission import (
     END,
     FIRST,
     LIGHT_LM,
-    emit,
 )
 from derate.plant.extremes import watch
 from derate.plant.factors import CHARGE, DECAY, MEAN_CHARGE, MEAN_HOLD, RISE
+from derate.plant.heat import put_in
 from derate.plant.kernel import inlined
 from derate.plant.modes import Modes
+from derate.plant.ripple import CREST, crests
 from derate.plant.state import BEGIN, FINISH, HELD, Interval, Machine, State
 from derate.plant.tally import Tally
 
@@ -33,23 +34,9 @@ def begin(machine: Machine, modes: Modes, state: State, interval: Interval) -> N
             state.cause[stage, ambient + m] = interval.ambient_c[m]
         for s in range(interval.sensor_heat_w.shape[0]):
             state.cause[stage, count + groups + s] = interval.sensor_heat_w[s]
-    _emit(machine, state, interval, BEGIN, count)
+    put_in(machine, modes, state, interval, BEGIN, count)
     if modes.massless:
         read_nodes(modes, state, BEGIN)
-
-
-@inlined
-def _emit(machine: Machine, state: State, interval: Interval, stage: int, count: int) -> None:
-    """Heat and output of a stage from its junction temperatures."""
-    emit(
-        machine.emission,
-        state.lit,
-        state.node_c[stage, machine.junction :],
-        interval.duties,
-        interval.requests,
-        state.cause[stage, count:],
-        state.output[stage],
-    )
 
 
 @inlined
@@ -82,9 +69,10 @@ def try_step(
         temperature[HELD, j] = 0.0
     for i in range(count):
         mean = cause[BEGIN, i] * slot[MEAN_HOLD, i] + push[i] * slot[MEAN_CHARGE, i]
+        cause[HELD, i] = mean
         for j in range(first, end):
             temperature[HELD, j] += modes.response[i, j] * mean
-    _emit(machine, state, interval, HELD, count)
+    put_in(machine, modes, state, interval, HELD, count)
     for u in range(driven):
         change = cause[HELD, count + u] - cause[BEGIN, count + u]
         if change != 0.0:
@@ -97,7 +85,7 @@ def try_step(
     for k in range(count, cause.shape[1]):
         cause[FINISH, k] = cause[HELD, k]
     read_nodes(modes, state, FINISH)
-    _emit(machine, state, interval, FINISH, count)
+    put_in(machine, modes, state, interval, FINISH, count)
     miss_k = 0.0
     for u in range(driven - interval.ambient_c.shape[0]):
         miss_k += abs(cause[FINISH, count + u] - cause[HELD, count + u]) * slot[RISE, u]
@@ -119,16 +107,8 @@ def book(
     cause, output = state.cause, state.output
     for i in range(count):
         state.moved[i] = cause[FINISH, i] - cause[BEGIN, i]
-    watch(
-        modes,
-        state.moved,
-        slot,
-        state.node_c[BEGIN],
-        state.node_c[FINISH],
-        machine.limits_c,
-        tally,
-        h,
-    )
+    _ripple(machine, modes, state, interval)
+    watch(machine, modes, state, slot, tally, h)
     for c in range(output.shape[2]):
         tally.light_lm_s[c] += h * output[HELD, LIGHT_LM, c]
         tally.asked_lm_s[c] += h * output[HELD, ASKED_LM, c]
@@ -140,6 +120,9 @@ def book(
         for k in range(cause.shape[1]):
             flow += modes.response[k, nodes + m] * cause[HELD, k]
         tally.ambient_j[m] += h * flow
+    for s in range(machine.exchange.node.shape[0]):
+        corrected = cause[HELD, count + tally.heat_j.shape[0] + s]
+        tally.ambient_j[machine.exchange.ambient[s]] -= h * corrected
     _see(machine, state, interval)
     for k in range(cause.shape[1]):
         cause[BEGIN, k] = cause[FINISH, k]
@@ -149,6 +132,36 @@ def book(
         for what in range(output.shape[1]):
             output[BEGIN, what, c] = output[FINISH, what, c]
     tally.clock_s[0] += h
+
+
+@inlined
+def _ripple(machine: Machine, modes: Modes, state: State, interval: Interval) -> None:
+    """Crest of every junction above its mean under the heat of the step.
+
+    ``state.push`` is made use of: how far each mode is above its mean.
+    """
+    emission, push, count = machine.emission, state.push, modes.rate.shape[0]
+    for g in range(state.ripple_k.shape[0]):
+        state.ripple_k[g] = 0.0
+    rippling = False
+    for c in range(emission.channel_of.shape[0]):
+        duty = interval.duties[c]
+        if machine.period_s == 0.0 or duty <= 0.0 or duty >= 1.0:
+            continue
+        if not rippling:
+            for i in range(count):
+                push[i] = 0.0
+        rippling = True
+        slot = state.crests[crests(modes, state.crests, machine.period_s, duty)]
+        for b in range(emission.channel_of[c, FIRST], emission.channel_of[c, END]):
+            for g in range(emission.branch_of[b, FIRST], emission.branch_of[b, END]):
+                on_heat_w = state.cause[HELD, count + g] / duty
+                for i in range(count):
+                    push[i] += modes.drive[g, i] * on_heat_w * slot[CREST, i]
+    if rippling:
+        for i in range(count):
+            for g in range(state.ripple_k.shape[0]):
+                state.ripple_k[g] += modes.response[i, machine.junction + g] * push[i]
 
 
 @inlined

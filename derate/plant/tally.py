@@ -12,9 +12,11 @@ class Tally(NamedTuple):
     """Running totals since the reset.
 
     ``clock_s`` (1) time; per node ``peak_c`` [degC], ``peak_at_s``, ``above_s`` (time above its
-    limit); per channel ``light_lm_s`` and ``asked_lm_s`` (light at the requested duty at the same
-    junction temperature); ``electrical_j`` (1), drawn from the supply by the driver; ``heat_j``
-    per heat input; ``ambient_j`` per ambient, heat that left into it.
+    limit), a junction's with the crest of the PWM ripple; per channel ``light_lm_s`` and
+    ``asked_lm_s`` (light at the requested duty at the same junction temperature); ``electrical_j``
+    (1), drawn from the supply by the driver; ``heat_j`` per heat input but the surfaces', which
+    only correct what leaves; ``ambient_j`` per ambient, heat that really left into it. Stored heat
+    and what has left into ambients add up to ``heat_j``.
     """
 
     clock_s: Array

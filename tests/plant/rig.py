@@ -8,7 +8,9 @@ from derate.plant.emission import Emission
 from derate.plant.modes import modes_of
 from derate.plant.network import Network
 from derate.plant.state import BEGIN, Interval, Machine, state_of
+from derate.plant.surface.exchange import exchange_of
 from derate.plant.tally import empty
+from tests.plant.invented import lamp
 
 NO_EMITTERS = Emission(
     curves=np.zeros((0, 5, 1, 6)),
@@ -21,12 +23,23 @@ NO_EMITTERS = Emission(
     pwm=True,
     supply_per_load=1.0,
     loss_input=-1,
+    bypass_ohm=0.0,
+    switching_w=0.0,
+    bypass_input=-1,
 )
+NO_SURFACES = exchange_of(lamp(), {})
 NOTHING = np.zeros(0)
+STILL = np.ones(1)
 
 
 def network_of(capacitance, links, ambient_links, ambients=1):
-    """Network from capacities [J/K], links (i, j, W/K) and ambient links (i, m, W/K)."""
+    """Network from capacities [J/K], links (i, j, W/K) and ambient links (i, m, W/K).
+
+    ``capacitance``: one for each node, or a full matrix.
+    """
+    capacitance = np.array(capacitance, float)
+    if capacitance.ndim == 1:
+        capacitance = np.diag(capacitance)
     nodes = len(capacitance)
     conductance, to_ambient = np.zeros((nodes, nodes)), np.zeros((nodes, ambients))
     for i, j, g in links:
@@ -36,7 +49,7 @@ def network_of(capacitance, links, ambient_links, ambients=1):
         conductance[i, i] += g
         to_ambient[i, m] += g
     names = tuple(f"n{i}" for i in range(nodes))
-    return Network(names, np.array(capacitance, float), conductance, to_ambient, np.eye(nodes))
+    return Network(names, capacitance, conductance, to_ambient, np.eye(nodes))
 
 
 class Rig:
@@ -47,13 +60,14 @@ class Rig:
         nodes, ambients = network.ambient_w_per_k.shape
         start_c = np.full(nodes, start_c) if np.isscalar(start_c) else np.array(start_c, float)
         limits_c = np.full(nodes, np.nan) if limits_c is None else np.array(limits_c, float)
-        self.machine = Machine(NO_EMITTERS, limits_c, nodes)
+        self.machine = Machine(NO_EMITTERS, NO_SURFACES, limits_c, nodes, 0.0)
         self.state = state_of(self.modes, NO_EMITTERS, start_c)
         self.tally = empty(start_c, 0, nodes, ambients)
 
     def advance(self, dt_s, heat_w, ambient_c=(0.0,)):
         """Advance under constant heat [W per node] and ambients [degC]; node temperatures."""
-        interval = Interval(NOTHING, NOTHING, np.array(ambient_c, float), np.array(heat_w, float))
+        ambient_c, heat_w = np.array(ambient_c, float), np.array(heat_w, float)
+        interval = Interval(NOTHING, NOTHING, ambient_c, heat_w, STILL)
         motion.advance(
             self.machine, self.modes, self.state, self.tally, interval, dt_s, np.inf, 1e-4
         )

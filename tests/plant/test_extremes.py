@@ -68,7 +68,7 @@ def test_time_above_does_not_depend_on_the_calls():
 def test_peaks_and_times_against_dense_sampling(network, starts, heats, dt_s):
     """One call finds the peaks and the times above limits that dense sampling shows."""
     nodes, ambients = network.ambient_w_per_k.shape
-    heavy = network.capacitance_j_per_k > 0
+    heavy = network.heavy
     start_c, heat_w = np.array(starts[:nodes]), np.array(heats[:nodes])
     ambient_c, limits_c = np.array([25.0, -10.0])[:ambients], np.full(nodes, 40.0)
     rig = Rig(network, start_c, limits_c)

@@ -37,6 +37,7 @@ def times_of(described):
         "requests": np.tile(requests, (CALLS, 1)),
         "ambient_c": np.tile(ambient_c, (CALLS, 1)),
         "sensor_heat_w": np.tile(heat_w, (CALLS, 1)),
+        "airflow": np.ones(CALLS),
         "configuration": np.zeros(CALLS, int),
     }
     plant.reset(ambient_c, None, plant.node_c.copy())
