@@ -20,7 +20,8 @@ from derate.lamp.sentence import wrong
 
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S.*?)\s*")
-_UNIT_TEXT = re.compile(r"[A-Za-zµμΩΩ°%_0-9/*·^(). -]{1,30}")
+_UNIT_TEXT = re.compile(r"[A-Za-zµμΩΩ°%_0-9/*·^²³(). -]{1,30}")
+_AS_PINT = str.maketrans({"·": "*", "²": "^2", "³": "^3"})
 COUNTED = ("LSB", "bit")  # units of the converter's own, unknown to pint
 _DEGREES = re.compile(r"(?:deg(?:ree_)?|°)(C|F)(?![a-z])")
 
@@ -35,7 +36,7 @@ def _registry() -> Any:
 @functools.lru_cache(maxsize=512)
 def _scale(unit_text: str, symbol: str) -> tuple[float, float]:
     """Factor and offset from a written unit to ``symbol``; ValueError when they do not agree."""
-    text = unit_text.replace("·", "*")
+    text = unit_text.translate(_AS_PINT)
     if not _UNIT_TEXT.fullmatch(unit_text) or "**" in text:
         raise ValueError(unit_text)
     alone = _DEGREES.fullmatch(text)

@@ -2,6 +2,7 @@
 
 import copy
 import tomllib
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -12,8 +13,27 @@ from derate.lamp import Lamp, load, starter_text
 from derate.lamp.lamp import validated
 from derate.lamp.quantities import Source
 
-RAW = tomllib.loads(starter_text())
-WORDS = ["A", "K/W", "degC", "%", "LSB", "bit", "lm", "s", "ohm", "1/K", "", "V**9**9", "(("]
+RAWS = {
+    "starter": tomllib.loads(starter_text()),
+    "board": tomllib.loads((Path(__file__).parent / "board_lamp.toml").read_text("utf-8")),
+}
+WORDS = [
+    "A",
+    "K/W",
+    "degC",
+    "%",
+    "LSB",
+    "bit",
+    "lm",
+    "s",
+    "ohm",
+    "1/K",
+    "mm",
+    "W/m/K",
+    "",
+    "V**9**9",
+    "((",
+]
 
 quantities = st.builds(
     lambda number, unit: f"{number} {unit}",
@@ -52,7 +72,19 @@ def places(raw, way=()):
             yield from places(value, (*way, key))
 
 
-PLACES = list(places(RAW))
+PLACES = {name: list(places(raw)) for name, raw in RAWS.items()}
+KEYS = sorted({way[-1] for ways in PLACES.values() for way in ways if isinstance(way[-1], str)})
+
+
+def mutations(name):
+    """One or two edits of one of the files."""
+    edit = st.tuples(
+        st.sampled_from(PLACES[name]),
+        st.sampled_from(["delete", "replace", "add"]),
+        st.one_of(st.text(max_size=8), st.sampled_from(KEYS)),
+        values,
+    )
+    return st.tuples(st.just(name), st.lists(edit, min_size=1, max_size=2))
 
 
 def loads_or_tells(raw):
@@ -68,22 +100,12 @@ def loads_or_tells(raw):
         assert len(sentence.splitlines()) == 1
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(
-    st.lists(
-        st.tuples(
-            st.sampled_from(PLACES),
-            st.sampled_from(["delete", "replace", "add"]),
-            st.text(max_size=8),
-            values,
-        ),
-        min_size=1,
-        max_size=2,
-    )
-)
-def test_any_small_mutation_loads_or_is_told(edits):
+@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.sampled_from(sorted(RAWS)).flatmap(mutations))
+def test_any_small_mutation_loads_or_is_told(mutation):
     """A key deleted, a value replaced or a key added never ends in anything but a sentence."""
-    raw = copy.deepcopy(RAW)
+    file, edits = mutation
+    raw = copy.deepcopy(RAWS[file])
     for way, act, name, value in edits:
         place = raw
         try:
@@ -100,11 +122,24 @@ def test_any_small_mutation_loads_or_is_told(edits):
     loads_or_tells(raw)
 
 
+@pytest.mark.parametrize("file", RAWS)
 @pytest.mark.parametrize("value", [-1, 0, 1e308, "", "0 K", [], {}, "module:Class"], ids=repr)
-def test_every_key_bears_every_kind_of_value(value):
-    """No key of the starter file breaks down under a value of another kind."""
-    for way in PLACES:
-        raw = copy.deepcopy(RAW)
+def test_every_key_bears_every_kind_of_value(value, file):
+    """No key of either file breaks down under a value of another kind."""
+    for way in PLACES[file]:
+        raw = copy.deepcopy(RAWS[file])
+        place = raw
+        for step in way[:-1]:
+            place = place[step]
+        place[way[-1]] = value
+        loads_or_tells(raw)
+
+
+@pytest.mark.parametrize("value", [1, "1e-6 m", ["1 m", "2 m"], [["1 mm", "1 mm"]] * 3], ids=repr)
+def test_every_key_bears_lengths_and_positions(value):
+    """Nor under lengths and positions that fit no board."""
+    for way in PLACES["board"]:
+        raw = copy.deepcopy(RAWS["board"])
         place = raw
         for step in way[:-1]:
             place = place[step]

@@ -32,6 +32,20 @@ RIGHT = [
     ("2 min", "s", 120.0),
     ("1e-3 s", "s", 0.001),
     ("+0.5 V", "V", 0.5),
+    ("35 um", "m", 35e-6),
+    ("35 µm", "m", 35e-6),
+    ("1 oz", "kg", 0.028349523125),
+    ("140 W/(m*K)", "W/m/K", 140.0),
+    ("140 W/m/K", "W/m/K", 140.0),
+    ("1.4 W/(cm*degC)", "W/m/K", 140.0),
+    ("2.7 g/cm^3", "kg/m^3", 2700.0),
+    ("0.9 J/(g*K)", "J/kg/K", 900.0),
+    ("20 mm^2*K/W", "m^2*K/W", 2e-5),
+    ("0.2 K·cm²/W", "m^2*K/W", 2e-5),
+    ("20 m^3/h", "m^3/s", 20 / 3600),
+    ("0.4 mbar", "Pa", 40.0),
+    ("3 uJ", "J", 3e-6),
+    ("7.2 km/h", "m/s", 2.0),
 ]
 WRONG = [
     ("350", "A"),
@@ -45,6 +59,9 @@ WRONG = [
     ("1.5 LSB", "V"),
     ("1.5 V", "LSB"),
     ("3 bit", "LSB"),
+    ("35 um", "m^2*K/W"),
+    ("140 W/K", "W/m/K"),
+    ("1 oz", "m"),
     ("19 cd", "lm"),
     ("1 A + 1 A", "A"),
     ("2 A**9**9", "A"),
@@ -78,6 +95,11 @@ def test_keys_lose_their_suffix():
     assert key_of("capacitance_j_per_k") == "capacitance"
     assert key_of("integral_per_k_s") == "integral"
     assert key_of("forward_voltage_slope_v_per_k") == "forward_voltage_slope"
+    assert key_of("through_conductivity_w_per_m_k") == "through_conductivity"
+    assert key_of("area_resistance_m2_k_per_w") == "area_resistance"
+    assert key_of("specific_heat_j_per_kg_k") == "specific_heat"
+    assert key_of("airflow_m_per_s") == "airflow"
+    assert key_of("flow_m3_per_s") == "flow"
     assert key_of("bits") == "bits"
     assert key_of("series") == "series"
     assert unit_of("attack_per_s") == Unit("1/s", "per_s", unit_of("attack_per_s").due)
