@@ -1,6 +1,6 @@
 """The lamp file: what is in it, read and checked, with errors that say what is due."""
 
-from derate.lamp.board import Base, Board, Copper, Dielectric, Face, Hole, Interface, Layer, Vias
+from derate.lamp.board import Base, Board, Face, Hole, Interface
 from derate.lamp.channel import Channel
 from derate.lamp.controller import Controller, Custom, Foldback, Level, OpenLoop, Pi, Steps, Stuck
 from derate.lamp.course import Course
@@ -8,6 +8,7 @@ from derate.lamp.driver import Bypass, Driver, Timing
 from derate.lamp.emitter import Emitter, Solder
 from derate.lamp.ladder import Ladder
 from derate.lamp.lamp import Lamp
+from derate.lamp.layer import Copper, Dielectric, Layer, Vias
 from derate.lamp.material import Material
 from derate.lamp.network import Link, Node
 from derate.lamp.profile import Event, Profile

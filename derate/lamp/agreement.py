@@ -6,10 +6,9 @@ from typing import TYPE_CHECKING
 from derate.lamp.cooling import check_cooling
 from derate.lamp.course import COURSE_KEYS
 from derate.lamp.layout import check_layout
-from derate.lamp.material import built_in_materials
+from derate.lamp.made_of import check_materials
 from derate.lamp.profile import Profile
 from derate.lamp.sentence import Key, demand_known, wrong
-from derate.lamp.surface import Fins
 
 if TYPE_CHECKING:
     from derate.lamp.lamp import Lamp
@@ -20,7 +19,7 @@ _MOST_PERIODS = 5_000_000  # rows of a run; each takes some 300 bytes of memory
 def check_lamp(lamp: "Lamp") -> None:
     """Raises the first disagreement between the parts of a lamp."""
     _names(lamp)
-    _materials(lamp)
+    check_materials(lamp)
     _channels(lamp)
     _driver(lamp)
     _links(lamp)
@@ -100,29 +99,6 @@ def _names(lamp: "Lamp") -> None:
     interface = lamp.board.interface if lamp.board else None
     if interface is not None and interface.name in named:
         raise wrong("a name that no link has", key=("board", "interface", "name"))
-
-
-def _materials(lamp: "Lamp") -> None:
-    """Every material that the file names is in the built-in list or in [materials]."""
-    named: dict[Key, str | None] = {
-        ("nodes", name, "material"): node.material for name, node in lamp.nodes.items()
-    }
-    named |= {
-        ("emitters", name, "solder", "material"): emitter.solder.material
-        for name, emitter in lamp.emitters.items()
-        if emitter.solder
-    }
-    named |= {
-        ("surfaces", name, "material"): surface.material
-        for name, surface in lamp.surfaces.items()
-        if isinstance(surface, Fins)
-    }
-    if lamp.board is not None:
-        named |= {("board", *key): name for key, name in lamp.board.material_names().items()}
-    known = list(dict.fromkeys([*lamp.materials, *built_in_materials()]))
-    for key, name in named.items():
-        if name is not None:
-            demand_known(name, known, "a material", key)
 
 
 def _channels(lamp: "Lamp") -> None:

@@ -1,12 +1,12 @@
 """Board: the printed circuit board as geometry, layer by layer."""
 
-from typing import Annotated, ClassVar, Self
+from typing import Annotated, Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from pydantic import Field, model_validator
 
-from derate.lamp.material import Film
+from derate.lamp.layer import Copper, Dielectric, Layer, Vias
 from derate.lamp.outline import (
     SAME_M,
     Length,
@@ -17,6 +17,7 @@ from derate.lamp.outline import (
     area_m2,
     crosses_itself,
     inside_polygon,
+    mm,
     overlap_m2,
 )
 from derate.lamp.part import Name, Part, Price
@@ -41,42 +42,6 @@ class Hole(Part):
 
     at: Position = Field(description='a position such as ["5 mm", "5 mm"]')
     diameter_m: Length
-
-
-class Layer(Part):
-    """A layer of one material."""
-
-    material: Name = Field(description="the name of a material")
-    thickness_m: Thickness = Field(description='a thickness such as "1.5 mm"')
-
-
-class Copper(Layer):
-    """A copper layer; on top it lies only under the pads of emitters."""
-
-    material: Name = "copper"
-
-
-class Dielectric(Film):
-    """The insulation between copper and core, all over the board."""
-
-    like: ClassVar[str] = "ims_dielectric"
-
-
-class Vias(Part):
-    """Plated holes under the pads, through the core, in a square grid; empty without ``fill``."""
-
-    pitch_m: Length
-    drill_m: Length
-    plating_m: Length
-    fill: Name | None = None
-
-    @model_validator(mode="after")
-    def _agree(self) -> Self:
-        if self.drill_m >= self.pitch_m:
-            raise wrong(f"less than the pitch, {_mm(self.pitch_m)}", key=("drill",))
-        if 2 * self.plating_m > self.drill_m:
-            raise wrong(f"at most half the drill, {_mm(self.drill_m / 2)}", key=("plating",))
-        return self
 
 
 class Base(Part):
@@ -168,7 +133,7 @@ class Board(Part):
         if base is not None:
             extent = _extent_m(self)
             if any(base.size_m[i] < extent[i] - SAME_M for i in (0, 1)):
-                due = f"at least the size of the board, {_mm(extent[0])} by {_mm(extent[1])}"
+                due = f"at least the size of the board, {mm(extent[0])} by {mm(extent[1])}"
                 raise wrong(due, key=("interface", "base", "size"))
         return self
 
@@ -195,18 +160,6 @@ class Board(Part):
         faces = {"front": self.front, "back": self.back}
         return {name: face for name, face in faces.items() if face is not None}
 
-    def material_names(self) -> dict[tuple[str, ...], str | None]:
-        """The materials it is made of by name, by their keys in its table."""
-        parts = ("copper", "dielectric", "core", "bottom_copper", "interface")
-        there = {part: getattr(self, part) for part in parts if getattr(self, part) is not None}
-        names: dict[tuple[str, ...], str | None]
-        names = {(part, "material"): made.material for part, made in there.items()}
-        if self.vias is not None:
-            names["vias", "fill"] = self.vias.fill
-        if self.interface is not None and self.interface.base is not None:
-            names["interface", "base", "material"] = self.interface.base.material
-        return names
-
     def inside(self, x_m: ArrayLike, y_m: ArrayLike) -> NDArray[np.bool_]:
         """Whether positions lie on the board: inside the outline and in no hole."""
         x, y = np.asarray(x_m, dtype=float), np.asarray(y_m, dtype=float)
@@ -225,10 +178,6 @@ class Board(Part):
             far = np.hypot(abs(centre_m[0]) + x_m / 2, abs(centre_m[1]) + y_m / 2)
             return bool(far <= self.diameter_m / 2 + SAME_M)
         return x_m * y_m - overlap_m2(self.corners_m, centre_m, size_m) <= SAME_M * (x_m + y_m)
-
-
-def _mm(length_m: float) -> str:
-    return f"{length_m * 1e3:.6g} mm"
 
 
 def _extent_m(board: Board) -> tuple[float, float]:
@@ -257,12 +206,12 @@ def _cells(board: Board) -> None:
     x_m, y_m = _extent_m(board)
     coarsest_m = min(x_m, y_m) / _LEAST_CELLS_ACROSS
     if board.cell_m > coarsest_m * (1 + SAME_M):
-        due = f"at most a quarter of the board's smaller extent, {_mm(coarsest_m)}"
-        raise wrong(due, found=_mm(board.cell_m), key=("cell",))
+        due = f"at most a quarter of the board's smaller extent, {mm(coarsest_m)}"
+        raise wrong(due, found=mm(board.cell_m), key=("cell",))
     if x_m * y_m > MOST_CELLS * board.cell_m**2:
         finest_m = (x_m * y_m / MOST_CELLS) ** 0.5
-        due = f"at least {_mm(finest_m)}, so that the board has at most {MOST_CELLS} cells"
-        raise wrong(due, found=_mm(board.cell_m), key=("cell",))
+        due = f"at least {mm(finest_m)}, so that the board has at most {MOST_CELLS} cells"
+        raise wrong(due, found=mm(board.cell_m), key=("cell",))
 
 
 def _holes(board: Board) -> None:
@@ -272,5 +221,5 @@ def _holes(board: Board) -> None:
         if not (left <= x_m <= right and low <= y_m <= high):
             raise wrong("a position within the extent of the board", key=("holes", index, "at"))
         if hole.diameter_m >= min(right - left, high - low):
-            due = f"less than the board's smaller extent, {_mm(min(right - left, high - low))}"
+            due = f"less than the board's smaller extent, {mm(min(right - left, high - low))}"
             raise wrong(due, key=("holes", index, "diameter"))

@@ -7,7 +7,7 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from derate.lamp.ladder import Ladder
-from derate.lamp.material import Film
+from derate.lamp.layer import Film
 from derate.lamp.outline import Size
 from derate.lamp.part import Part, Price
 from derate.lamp.quantities import (

@@ -21,7 +21,8 @@ from derate.lamp.channel import Channel
 from derate.lamp.controller import Controller
 from derate.lamp.driver import Driver, Timing
 from derate.lamp.emitter import Emitter
-from derate.lamp.material import Film, Material, built_in_materials, on_built_in
+from derate.lamp.layer import Film
+from derate.lamp.material import Material, built_in_materials, on_built_in
 from derate.lamp.network import Link, Node
 from derate.lamp.part import Name, Part, Text
 from derate.lamp.profile import Profile

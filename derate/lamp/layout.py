@@ -25,6 +25,7 @@ class _Pad(NamedTuple):
 
     @property
     def key(self) -> Key:
+        """The key of its position in the file."""
         return ("channels", self.channel, "at", self.entry)
 
 

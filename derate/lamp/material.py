@@ -4,18 +4,16 @@ import functools
 import tomllib
 from collections.abc import Mapping
 from importlib import resources
-from typing import Annotated, Any, ClassVar, Self, cast
+from typing import Annotated, Any, cast
 
 from pydantic import (
     Field,
     ValidationInfo,
     ValidatorFunctionWrapHandler,
     WrapValidator,
-    model_validator,
 )
 
-from derate.lamp.outline import Thickness
-from derate.lamp.part import Name, Part, Text
+from derate.lamp.part import Part, Text
 from derate.lamp.quantities import (
     POSITIVE,
     JoulePerKilogramKelvin,
@@ -25,7 +23,6 @@ from derate.lamp.quantities import (
     WattPerMetreKelvin,
     key_of,
 )
-from derate.lamp.sentence import wrong
 
 
 def _as_in_plane(value: Any, read: ValidatorFunctionWrapHandler, info: ValidationInfo) -> Any:
@@ -88,24 +85,3 @@ def _on_built_in(name: object, table: Any) -> Any:
         return table
     suffixed = {key_of(key) for key in table}
     return {key: text for key, text in ground.items() if key not in suffixed | {"source"}} | table
-
-
-class Film(Part):
-    """A thin layer whose resistance counts, of a material by name or of a bare conductivity.
-
-    A bare conductivity borrows density and specific heat from the material ``like``.
-    """
-
-    like: ClassVar[str]
-    thickness_m: Thickness = Field(description='a thickness such as "100 um"')
-    material: Name | None = None
-    conductivity_w_per_m_k: Annotated[WattPerMetreKelvin, POSITIVE] | None = None
-
-    @model_validator(mode="after")
-    def _one_material(self) -> Self:
-        given = (self.material is not None) + (self.conductivity_w_per_m_k is not None)
-        if given != 1:
-            due = 'either a material or a conductivity such as "2.2 W/(m*K)"'
-            found = "both" if given else "neither"
-            raise wrong(due, found=found, key=("conductivity",))
-        return self

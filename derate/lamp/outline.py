@@ -127,3 +127,8 @@ def rectangles_overlap(
 def distance_m(point_m: Point, centre_m: Point, size_m: Point) -> float:
     """Distance of a point to a rectangle, 0 within it [m]."""
     return math.hypot(*(max(0.0, abs(point_m[i] - centre_m[i]) - size_m[i] / 2) for i in (0, 1)))
+
+
+def mm(length_m: float) -> str:
+    """A length as a sentence tells it, "1.5 mm"."""
+    return f"{length_m * 1e3:.6g} mm"

@@ -1,14 +1,11 @@
 """Quantities as a lamp file writes them, "350 mA" or "85 degC", turned into plain floats.
 
 SI inside, except temperatures, which stay in degC. Each field type below names its unit, and the
-name of each field ends in that unit's suffix. pint knows the units; it is loaded when the first
-quantity is read.
+name of each field ends in that unit's suffix.
 """
 
-import functools
 import math
 import numbers
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, get_args
@@ -16,66 +13,8 @@ from typing import Annotated, Any, get_args
 from pydantic import AfterValidator, ValidationInfo
 from pydantic_core import CoreSchema, core_schema
 
+from derate.lamp.notation import convert
 from derate.lamp.sentence import wrong
-
-_NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
-_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S.*?)\s*")
-_UNIT_TEXT = re.compile(r"[A-Za-zµμΩΩ°%_0-9/*·^²³(). -]{1,30}")
-_AS_PINT = str.maketrans({"·": "*", "²": "^2", "³": "^3"})
-COUNTED = ("LSB", "bit")  # units of the converter's own, unknown to pint
-_DEGREES = re.compile(r"(?:deg(?:ree_)?|°)(C|F)(?![a-z])")
-
-
-@functools.cache
-def _registry() -> Any:
-    import pint
-
-    return pint.UnitRegistry(cache_folder=None)
-
-
-@functools.lru_cache(maxsize=512)
-def _scale(unit_text: str, symbol: str) -> tuple[float, float]:
-    """Factor and offset from a written unit to ``symbol``; ValueError when they do not agree."""
-    text = unit_text.translate(_AS_PINT)
-    if not _UNIT_TEXT.fullmatch(unit_text) or "**" in text:
-        raise ValueError(unit_text)
-    alone = _DEGREES.fullmatch(text)
-    if alone and symbol != "degC":  # a point on a scale is not a difference
-        raise ValueError(unit_text)
-    if symbol == "lm" and not re.search("lm|lumen", text):  # candela differs by the solid angle
-        raise ValueError(unit_text)
-    text = f"deg{alone[1]}" if alone else _DEGREES.sub(r"delta_deg\1", text)
-    try:
-        units = _registry().parse_units(text)
-        zero = _registry().Quantity(0.0, units).to(symbol or "dimensionless").magnitude
-        one = _registry().Quantity(1.0, units).to(symbol or "dimensionless").magnitude
-    except Exception as error:  # pint's parser fails in many ways on text that is no unit
-        raise ValueError(unit_text) from error
-    return one - zero, zero
-
-
-def convert(text: str, symbol: str) -> float:
-    """The number of ``text`` ("350 mA") in the unit ``symbol`` ("A"; "LSB"; "" for a ratio).
-
-    Raises ValueError when it is no quantity of that dimension or not finite.
-    """
-    match = _QUANTITY.fullmatch(text)
-    if not match:
-        raise ValueError(text)
-    number, unit_text = float(match[1]), match[2]
-    if symbol in COUNTED or unit_text in COUNTED:
-        factor, offset = 1.0, 0.0
-        if unit_text != symbol:
-            raise ValueError(text)
-    else:
-        factor, offset = _scale(unit_text, symbol)
-    whole = round(1 / factor) if 0 < factor < 1 else 0
-    # dividing by 1000 keeps "350 mA" at 0.35 where multiplying by 0.001 does not
-    exact = whole and math.isclose(whole * factor, 1, rel_tol=1e-14)
-    value = (number / whole if exact else number * factor) + offset
-    if not math.isfinite(value):
-        raise ValueError(text)
-    return value
 
 
 @dataclass(frozen=True)
