@@ -14,8 +14,8 @@ from tests.plant.rig import network_of, networks
 ROUNDING = 1e-9
 """Relative to the larger of the curves: matrix exponentials of rates six decades apart."""
 SAME_LADDER = 1e-12
-"""Relative: modes by rotations of a matrix, whose diagonal sums swallow digits, against the ladder's
-own conversion, which keeps them all."""
+"""Relative: modes by rotations of a matrix, whose diagonal sums swallow digits, against the
+conversion of the ladder, which keeps them all."""
 AFTER_S = np.geomspace(1e-4, 1e5, 12)
 
 
@@ -31,7 +31,7 @@ def test_impedance_is_the_step_response(network, data):
     nodes = st.integers(0, len(network.names) - 1)
     i, j = data.draw(nodes), data.draw(nodes)
     at_rest = np.linalg.inv(network.conductance_w_per_k)
-    rate = network.conductance_w_per_k / network.capacitance_j_per_k[:, None]
+    rate = network.conductance_w_per_k / np.diag(network.capacitance_j_per_k)[:, None]
     got = impedance(network, f"n{i}", f"n{j}", AFTER_S)
     for time_s, value in zip(AFTER_S, got, strict=True):
         passed = np.eye(len(rate)) - expm(-rate * time_s)
@@ -100,7 +100,7 @@ def test_a_massless_node_jumps():
     seen = modal_impedance(network, "n0", "n0")
     assert seen.at_once_k_per_w == pytest.approx(3.0, rel=1e-12)
     assert seen.after([0.0, 8.0, 1e9]) == pytest.approx([3.0, 3.0 + 4 * (1 - np.exp(-1)), 7.0])
-    with pytest.raises(InputError, match='"n0": found no capacitance, .* jumps by 3 K/W'):
+    with pytest.raises(InputError, match=r'"n0": found no capacitance, .* jumps by 3 K/W'):
         foster_form(network, "n0")
 
 
