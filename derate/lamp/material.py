@@ -33,7 +33,7 @@ class Material(Part):
     """A solid: conductivity in its plane and across it [W/(m K)], density, specific heat.
 
     ``through_conductivity_w_per_m_k`` is the conductivity in the plane unless given; ``emissivity``
-    that of its bare surface.
+    that of its surface.
     """
 
     conductivity_w_per_m_k: Annotated[WattPerMetreKelvin, POSITIVE]

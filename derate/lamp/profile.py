@@ -42,8 +42,8 @@ class _Need(NamedTuple):
 class Event(Part):
     """Something that goes wrong from ``at_s`` to ``until_s``, or to the end of the profile.
 
-    ``factor`` multiplies the conductance of airflow links ("airflow"; 0 is a stopped fan) or the
-    resistance of a link ("interface degraded").
+    ``factor`` multiplies the profile's airflow ("airflow"; 0 is a stopped fan) or the resistance of
+    a link or of the board's interface ("interface degraded").
     """
 
     at_s: Second
