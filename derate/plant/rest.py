@@ -6,117 +6,133 @@ Symbols as in ``derate.plant.network``. Of several rests it is the least, which 
 up from cold comes to. A lamp without a rest runs away: that is a result, not an error.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
-from derate.plant.channel import Branch, Group, branches_of, groups_of
 from derate.plant.emission import (
     CURRENT,
     DRIVEN,
     ELECTRICAL_W,
     FULL_A,
     LIGHT_LM,
+    Lit,
+    bypass_w,
     dark,
     emission_of,
 )
-from derate.plant.network import Network, assemble
-from derate.plant.steady import Standing, settle
+from derate.plant.kernel import direct
+from derate.plant.modes import Modes, modes_of
+from derate.plant.network import Assembly, Network
+from derate.plant.steady import (
+    DOUBTFUL,
+    NO_REST,
+    Acting,
+    Found,
+    Standing,
+    crests_k,
+    settle,
+)
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
 class Rest:
-    """Where a lamp stays, N nodes, U heat inputs, C channels; all nan when it runs away.
+    """Where a lamp stays: N nodes, U heat inputs, C channels, M ambients; nan when it runs away.
 
-    ``node_c`` (N) [degC]; ``heat_w`` (U) [W]; ``slopes_w_per_k`` (U, U): by how much each heat
-    input grows with the temperature of each heated node; ``light_lm`` (C); ``electrical_w`` (C)
-    taken by the emitters, ``supply_w`` (C) drawn from the supply for them; ``ambient_w`` (M): heat
-    that flows into each ambient; ``branch_a`` (kinds of branches): current of one while it is on.
-    ``loop_gain`` [-]: the share of a warming that comes back through the heat it adds, the largest
-    real part among the eigenvalues of transfer times slopes; from 1 on there is no staying.
+    ``node_c`` (N) [degC] is the mean over a PWM period, ``peak_c`` (N) has the crest of the ripple
+    of junctions on top. ``heat_w`` (U) [W]; ``slopes_w_per_k`` (U, U): by how much each heat input
+    grows with the temperature of each heated node. Per channel ``light_lm``, ``electrical_w`` of
+    the emitters, ``bypass_w`` of its switch and ``supply_w``, which serves both and the driver's
+    loss. ``ambient_w`` (M): heat that leaves into each ambient; ``branch_a`` (kinds of branches):
+    current of one while it is on.
     """
 
     duties: Array
     ambient_c: Array
     runaway: bool
     node_c: Array
+    peak_c: Array
     heat_w: Array
     slopes_w_per_k: Array
     light_lm: Array
     electrical_w: Array
+    bypass_w: Array
     supply_w: Array
     ambient_w: Array
     branch_a: Array
-    loop_gain: float
 
 
 @dataclass(frozen=True, eq=False)
 class Resting:
     """A lamp made ready to be asked for its rests.
 
-    ``network`` as assembled; ``reach`` (N, U + M): what a watt in each heat input [K/W] and a
-    degree in each ambient does to each node; ``junctions``: channel -> indices of its junction
-    nodes; ``sensor_nodes``: index of each sensor's body; ``limits_c`` (N), nan where there is none.
+    ``reach`` (N, U + M): what a watt in each heat input [K/W] and a degree in each ambient does to
+    each node; ``junctions``: channel -> indices of its junction nodes; ``sensor_nodes``: index of
+    each sensor's body; ``limits_c`` (N), nan where there is none; ``period_s``: of the PWM, 0 where
+    the current is dimmed.
     """
 
     lamp: Lamp
+    assembly: Assembly
     network: Network
-    branches: tuple[Branch, ...]
-    groups: tuple[Group, ...]
+    modes: Modes
     junctions: dict[str, NDArray[np.int64]]
     sensor_nodes: NDArray[np.int64]
     limits_c: Array
     reach: Array
     standing: Standing
+    period_s: float
+    settle: Callable[[Standing, Lit, Acting, Found], int]
 
     def rest(self, duties: Array, ambient_c: Array, *, sensor_heat_w: Array | None = None) -> Rest:
         """The rest at ``duties`` (C) [0..1] and ``ambient_c`` (M) [degC].
 
         ``sensor_heat_w`` [W]: of each sensor's measuring current, none by default.
         """
-        inputs, channels = self.network.inject.shape[1], len(self.lamp.channels)
-        duties, ambient_c = np.asarray(duties, float), np.asarray(ambient_c, float)
+        channels = len(self.lamp.channels)
         if sensor_heat_w is None:
             sensor_heat_w = np.zeros(len(self.lamp.sensors))
-        x = np.full(inputs, ambient_c.min())
-        heat_w, slopes = np.zeros(inputs), np.zeros((inputs, inputs))
-        output = np.zeros((3, channels))
+        acting = Acting(*(np.array(part, float) for part in (duties, sensor_heat_w, ambient_c)))
+        found = _unfound(self.network, channels)
+        found.x[:] = acting.ambient_c.min()
         lit = dark(self.standing.emission)
-        rested = settle(
-            self.standing, lit, duties, sensor_heat_w, ambient_c, x, heat_w, output, slopes
-        )
-        gain = _gain(self.standing.transfer @ slopes) if rested else np.nan
-        if not gain < 1.0:
-            return _running_away(self, duties, ambient_c, gain)
-        node_c = self.reach @ np.concatenate((heat_w, ambient_c))
+        ended = self.settle(self.standing, lit, acting, found)
+        if ended == NO_REST or (ended == DOUBTFUL and not self.loop_gain(found.slopes) < 1.0):
+            return self._running_away(acting)
+        node_c = self.reach @ np.concatenate((found.heat_w, acting.ambient_c))
+        supply_w = found.output[ELECTRICAL_W]
+        bypassed_w = self._bypass_w(acting.duties)
         return Rest(
-            duties,
-            ambient_c,
-            False,
-            node_c,
-            heat_w,
-            slopes,
-            output[LIGHT_LM],
-            output[ELECTRICAL_W] / self.standing.emission.supply_per_load,
-            output[ELECTRICAL_W],
-            self._into_ambients_w(node_c, ambient_c),
-            lit.branch[DRIVEN, :, CURRENT].copy(),
-            gain,
+            duties=acting.duties,
+            ambient_c=acting.ambient_c,
+            runaway=False,
+            node_c=node_c,
+            peak_c=node_c + self._ripple_k(acting.duties, found.heat_w),
+            heat_w=found.heat_w,
+            slopes_w_per_k=found.slopes,
+            light_lm=found.output[LIGHT_LM],
+            electrical_w=supply_w / self.standing.emission.supply_per_load - bypassed_w,
+            bypass_w=bypassed_w,
+            supply_w=supply_w,
+            ambient_w=self._into_ambients_w(node_c, acting.ambient_c, found.heat_w),
+            branch_a=lit.branch[DRIVEN, :, CURRENT].copy(),
         )
-
-    def _into_ambients_w(self, node_c: Array, ambient_c: Array) -> Array:
-        links = self.network.ambient_w_per_k
-        return links.T @ node_c - links.sum(axis=0) * ambient_c
 
     @property
     def first_junction(self) -> int:
         """Index of the first group's junction node; the others follow in order."""
-        return int(self.sensor_nodes[0]) - len(self.groups)
+        return self.assembly.first_junction
+
+    @property
+    def surface_inputs(self) -> slice:
+        """The heat inputs that belong to surfaces."""
+        inputs = self.network.inject.shape[1]
+        return slice(inputs - len(self.assembly.exchange.node), inputs)
 
     def driven(self, factor: float) -> "Resting":
         """The same lamp with all full currents times ``factor`` [-]."""
@@ -126,70 +142,122 @@ class Resting:
         emission = emission._replace(channel=channel)
         return replace(self, standing=self.standing._replace(emission=emission))
 
+    def loop_gain(self, slopes_w_per_k: Array) -> float:
+        """The share of a warming that comes back through the heat it adds [-].
+
+        The largest real part among the eigenvalues of transfer times slopes; from 1 on there is no
+        staying. Only emitters and losses count as the loop, and what surfaces shed as transfer.
+        """
+        junctions, surfaces = len(self.assembly.groups), self.surface_inputs
+        shedding = self.standing.transfer[:, surfaces] * np.diag(slopes_w_per_k)[surfaces]
+        shed = np.eye(len(slopes_w_per_k))
+        shed[:, surfaces] -= shedding
+        driving = slopes_w_per_k[:, :junctions].copy()
+        driving[surfaces] = 0.0
+        loop = np.linalg.solve(shed, self.standing.transfer @ driving)[:junctions]
+        return float(np.linalg.eigvals(loop).real.max())
+
+    def _bypass_w(self, duties: Array) -> Array:
+        emission = self.standing.emission
+        if self.lamp.driver.bypass is None or not duties.any():
+            return np.zeros(len(duties))
+        return np.array([bypass_w(emission, c, duty) for c, duty in enumerate(duties)])
+
+    def _ripple_k(self, duties: Array, heat_w: Array) -> Array:
+        """Crest of every junction above its mean [K], as the plant takes it; 0 for other nodes."""
+        found = np.zeros(len(self.network.names))
+        groups = self.assembly.groups
+        duty = duties[[group.channel for group in groups]]
+        if self.period_s and np.any((duty > 0.0) & (duty < 1.0)):
+            count, first, end = len(self.modes.rate), self.first_junction, len(groups)
+            found[first : first + end] = crests_k(
+                self.modes.rate,
+                self.modes.drive[:end],
+                np.ascontiguousarray(self.modes.response[:count, first : first + end]),
+                self.period_s,
+                duty,
+                heat_w[:end],
+            )
+        return found
+
+    def _into_ambients_w(self, node_c: Array, ambient_c: Array, heat_w: Array) -> Array:
+        """What links to ambients carry, and surfaces instead of their reference conductances."""
+        links = self.network.ambient_w_per_k
+        found = links.T @ node_c - links.sum(axis=0) * ambient_c
+        np.subtract.at(found, self.assembly.exchange.ambient, heat_w[self.surface_inputs])
+        return np.asarray(found)
+
+    def _running_away(self, acting: Acting) -> Rest:
+        nodes, inputs = self.network.inject.shape
+        channels = np.full(len(acting.duties), np.nan)
+        return Rest(
+            duties=acting.duties,
+            ambient_c=acting.ambient_c,
+            runaway=True,
+            node_c=np.full(nodes, np.nan),
+            peak_c=np.full(nodes, np.nan),
+            heat_w=np.full(inputs, np.nan),
+            slopes_w_per_k=np.full((inputs, inputs), np.nan),
+            light_lm=channels,
+            electrical_w=channels,
+            bypass_w=channels,
+            supply_w=channels,
+            ambient_w=np.full(len(acting.ambient_c), np.nan),
+            branch_a=np.full(len(self.assembly.branches), np.nan),
+        )
+
 
 def resting(
     lamp: Lamp, *, airflow: float = 1.0, degraded: Mapping[str, float] | None = None
 ) -> Resting:
     """``lamp`` made ready; ``airflow`` [-] and ``degraded`` as in ``derate.plant.network``."""
-    network = assemble(lamp, airflow=airflow, degraded=dict(degraded or {}))
-    branches = branches_of(lamp)
-    groups = groups_of(branches)
-    inputs = network.inject.shape[1]
+    assembly = Assembly(lamp)
+    network = assembly.network(airflow, degraded or {})
+    groups, inputs = assembly.groups, network.inject.shape[1]
     causes = np.hstack((network.inject, network.ambient_w_per_k))
     reach = np.linalg.solve(network.conductance_w_per_k, causes)
     heated = network.inject.T @ reach
     standing = Standing(
-        emission_of(lamp, branches, groups),
+        emission_of(lamp, assembly.branches, groups),
+        assembly.exchange,
         np.ascontiguousarray(heated[:, :inputs]),
         np.ascontiguousarray(heated[:, inputs:]),
         len(groups),
+        float(airflow),
     )
-    first = int(np.argmax(network.inject[:, 0]))
+    channels, sensors, ambients = len(lamp.channels), len(lamp.sensors), len(lamp.ambients)
+    acting = Acting(np.zeros(channels), np.zeros(sensors), np.zeros(ambients))
+    lit, found = dark(standing.emission), _unfound(network, channels)
+    first = assembly.first_junction
     junctions = {
         name: first + np.array([g for g, group in enumerate(groups) if group.channel == i])
         for i, name in enumerate(lamp.channels)
     }
     return Resting(
-        lamp,
-        network,
-        tuple(branches),
-        tuple(groups),
-        junctions,
-        first + len(groups) + np.arange(len(lamp.sensors)),
-        _limits_c(lamp, network, junctions),
-        reach,
-        standing,
+        lamp=lamp,
+        assembly=assembly,
+        network=network,
+        modes=modes_of(network),
+        junctions=junctions,
+        sensor_nodes=first + len(groups) + np.arange(len(lamp.sensors)),
+        limits_c=_limits_c(lamp, network, junctions),
+        reach=reach,
+        standing=standing,
+        period_s=1.0 / lamp.driver.frequency_hz if lamp.driver.dimming == "pwm" else 0.0,
+        settle=direct(settle, standing, lit, acting, found),
     )
+
+
+def _unfound(network: Network, channels: int) -> Found:
+    u = network.inject.shape[1]
+    return Found(np.zeros(u), np.zeros(u), np.zeros((3, channels)), np.zeros((u, u)))
 
 
 def _limits_c(lamp: Lamp, network: Network, junctions: Mapping[str, NDArray[np.int64]]) -> Array:
     limits_c = np.full(len(network.names), np.nan)
-    for i, name in enumerate(network.names):
-        if name in lamp.nodes and lamp.nodes[name].limit_c is not None:
-            limits_c[i] = lamp.nodes[name].limit_c
+    for i, node in enumerate(lamp.nodes.values()):
+        if node.limit_c is not None:
+            limits_c[i] = node.limit_c
     for name, channel in lamp.channels.items():
         limits_c[junctions[name]] = channel.junction_limit_c
     return limits_c
-
-
-def _gain(loop: Array) -> float:
-    return float(np.linalg.eigvals(loop).real.max())
-
-
-def _running_away(resting: Resting, duties: Array, ambient_c: Array, gain: float) -> Rest:
-    nodes, inputs = resting.network.inject.shape
-    nothing = np.full(len(duties), np.nan)
-    return Rest(
-        duties,
-        ambient_c,
-        True,
-        np.full(nodes, np.nan),
-        np.full(inputs, np.nan),
-        np.full((inputs, inputs), np.nan),
-        nothing,
-        nothing,
-        nothing,
-        np.full(len(ambient_c), np.nan),
-        np.full(len(resting.branches), np.nan),
-        gain,
-    )

@@ -19,6 +19,9 @@ from numpy.typing import NDArray
 
 from derate.compiled import compiled
 from derate.plant.emission import Emission, Lit, emit
+from derate.plant.heat import correction_w
+from derate.plant.ripple import crest
+from derate.plant.surface.exchange import Exchange
 
 Array = NDArray[np.float64]
 
@@ -37,96 +40,136 @@ SLOW = 0.1
 
 
 class Standing(NamedTuple):
-    """What is constant at rest, for U heat inputs, junctions first, and M ambients.
+    """What is constant at rest, for U heat inputs, junctions first and surfaces last.
 
-    ``transfer`` (U, U) [K/W]; ``from_ambient`` (U, M) [-]; ``sensor``: the first sensor's input.
+    ``transfer`` (U, U) [K/W]; ``from_ambient`` (U, M) [-]; ``sensor``: the first sensor's input;
+    ``airflow`` [-].
     """
 
     emission: Emission
+    exchange: Exchange
     transfer: Array
     from_ambient: Array
     sensor: int
+    airflow: float
+
+
+class Acting(NamedTuple):
+    """What acts: per channel [0..1], per sensor [W], per ambient [degC]."""
+
+    duties: Array
+    sensor_heat_w: Array
+    ambient_c: Array
+
+
+class Found(NamedTuple):
+    """What is filled: ``x`` and ``heat_w`` (U), ``output`` as of the emission, ``slopes`` (U, U).
+
+    ``slopes`` [W/K]: of every heat input (rows) by every temperature (columns).
+    """
+
+    x: Array
+    heat_w: Array
+    output: Array
+    slopes: Array
+
+
+NO_REST, REST, DOUBTFUL = range(3)
+"""What a search ends with; in doubt is a rest at which a watt more could cool some node."""
 
 
 @compiled
-def settle(
-    standing: Standing,
-    lit: Lit,
-    duties: Array,
-    sensor_heat_w: Array,
-    ambient_c: Array,
-    x: Array,
-    heat_w: Array,
-    output: Array,
-    slopes: Array,
-) -> bool:
-    """Carry ``x`` [degC] up to the least rest; whether there is one.
-
-    Fills ``heat_w`` (U), ``output`` (rows of ``derate.plant.emission``) and ``slopes`` (U, U), the
-    derivative of each heat input [W/K], at the rest.
-    """
-    inputs = len(x)
-    offset = standing.from_ambient @ ambient_c
-    everywhere = standing.transfer.sum(axis=1)
+def settle(standing: Standing, lit: Lit, acting: Acting, found: Found) -> int:
+    """Carry ``found.x`` [degC] up to the least rest; says whether there is one."""
+    x, inputs = found.x, len(found.x)
+    offset = standing.from_ambient @ acting.ambient_c
     causes = np.empty((inputs, 2))
-    step = np.empty((inputs, 2))
+    causes[:, 1] = standing.transfer.sum(axis=1)
     before = 0.0
     for _ in range(MOST_STRIDES):
-        _heat(standing, lit, duties, sensor_heat_w, x, heat_w, output)
-        miss = offset + standing.transfer @ heat_w - x
-        worst = np.abs(miss).max()
-        if worst <= EXACT_K:
-            _slopes(standing, lit, duties, sensor_heat_w, x, slopes, output)
-            _heat(standing, lit, duties, sensor_heat_w, x, heat_w, output)
-            return True
-        if not worst <= SLOW * before:
-            _slopes(standing, lit, duties, sensor_heat_w, x, slopes, output)
+        _heat(standing, lit, acting, x, found.heat_w, found.output)
+        causes[:, 0] = offset + standing.transfer @ found.heat_w - x
+        worst = np.abs(causes[:, 0]).max()
+        rested = worst <= EXACT_K
+        if rested or not worst <= SLOW * before:
+            _slopes(standing, lit, acting, x, found.slopes, found.output)
         before = worst
-        causes[:, 0], causes[:, 1] = miss, everywhere
-        step = np.linalg.solve(np.eye(inputs) - standing.transfer @ slopes, causes)
-        if not step[:, 1].min() > 0.0:
-            falling = np.diag(np.minimum(np.diag(slopes), 0.0))
+        loop = np.eye(inputs) - standing.transfer @ found.slopes
+        step = np.linalg.solve(loop, causes)
+        stays = step[:, 1].min() > 0.0
+        if rested:
+            _heat(standing, lit, acting, x, found.heat_w, found.output)
+            return REST if stays and np.linalg.slogdet(loop)[0] > 0.0 else DOUBTFUL
+        if not stays:
+            falling = np.diag(np.minimum(np.diag(found.slopes), 0.0))
             step = np.linalg.solve(np.eye(inputs) - standing.transfer @ falling, causes)
-        longest = np.abs(step[:, 0]).max()
-        x += step[:, 0] * min(1.0, STRIDE_K / longest)
+        x += step[:, 0] * min(1.0, STRIDE_K / np.abs(step[:, 0]).max())
         if not x.max() < RUNAWAY_C:
-            return False
-    return False
+            return NO_REST
+    return NO_REST
 
 
 @compiled
 def _heat(
-    standing: Standing,
-    lit: Lit,
-    duties: Array,
-    sensor_heat_w: Array,
-    x: Array,
-    heat_w: Array,
-    output: Array,
+    standing: Standing, lit: Lit, acting: Acting, x: Array, heat_w: Array, output: Array
 ) -> None:
     """Every heat input at the temperatures ``x`` [degC]."""
-    emit(standing.emission, lit, x, duties, duties, heat_w, output)
-    for s in range(len(sensor_heat_w)):
-        heat_w[standing.sensor + s] = sensor_heat_w[s]
+    emit(standing.emission, lit, x, acting.duties, acting.duties, heat_w, output)
+    for s in range(len(acting.sensor_heat_w)):
+        heat_w[standing.sensor + s] = acting.sensor_heat_w[s]
+    surfaces = len(standing.exchange.node)
+    for s in range(surfaces):
+        u = len(x) - surfaces + s
+        heat_w[u] = _correction_w(standing, acting, s, x[u])
+
+
+@compiled
+def _correction_w(standing: Standing, acting: Acting, s: int, at_c: float) -> float:
+    outside_c = acting.ambient_c[standing.exchange.ambient[s]]
+    return correction_w(standing.exchange, s, at_c, outside_c, standing.airflow)
 
 
 @compiled
 def _slopes(
-    standing: Standing,
-    lit: Lit,
-    duties: Array,
-    sensor_heat_w: Array,
-    x: Array,
-    slopes: Array,
-    output: Array,
+    standing: Standing, lit: Lit, acting: Acting, x: Array, slopes: Array, output: Array
 ) -> None:
-    """The derivative [W/K] of every heat input (rows) by every temperature (columns)."""
+    """What emitters and losses gain with each junction, and each surface with itself."""
+    slopes[:] = 0.0
     warmer, cooler = np.zeros(len(x)), np.zeros(len(x))
     probed = x.copy()
-    for k in range(len(x)):
-        probed[k] = x[k] + PROBE_K
-        _heat(standing, lit, duties, sensor_heat_w, probed, warmer, output)
-        probed[k] = x[k] - PROBE_K
-        _heat(standing, lit, duties, sensor_heat_w, probed, cooler, output)
-        probed[k] = x[k]
-        slopes[:, k] = (warmer - cooler) / (2.0 * PROBE_K)
+    for g in range(standing.sensor):
+        probed[g] = x[g] + PROBE_K
+        emit(standing.emission, lit, probed, acting.duties, acting.duties, warmer, output)
+        probed[g] = x[g] - PROBE_K
+        emit(standing.emission, lit, probed, acting.duties, acting.duties, cooler, output)
+        probed[g] = x[g]
+        slopes[:, g] = (warmer - cooler) / (2.0 * PROBE_K)
+    surfaces = len(standing.exchange.node)
+    for s in range(surfaces):
+        u = len(x) - surfaces + s
+        more = _correction_w(standing, acting, s, x[u] + PROBE_K)
+        less = _correction_w(standing, acting, s, x[u] - PROBE_K)
+        slopes[u, u] = (more - less) / (2.0 * PROBE_K)
+
+
+@compiled
+def crests_k(
+    rate: Array, drive: Array, response: Array, period_s: float, duty: Array, heat_w: Array
+) -> Array:
+    """Crest of the PWM ripple of G junctions [K], as the plant takes it step by step.
+
+    ``rate`` (n) [1/s], ``drive`` (G, n) and ``response`` (n, G) of the modes; per junction ``duty``
+    and mean ``heat_w`` [W].
+    """
+    found = np.zeros(len(duty))
+    for i in range(len(rate)):
+        push, known, height = 0.0, -1.0, 0.0
+        for g in range(len(duty)):
+            if 0.0 < duty[g] < 1.0:
+                if duty[g] != known:
+                    known = duty[g]
+                    height = period_s * crest(rate[i] * period_s, known) / known
+                push += drive[g, i] * heat_w[g] * height
+        for g in range(len(duty)):
+            found[g] += response[i, g] * push
+    return found
