@@ -176,12 +176,12 @@ class Assembly:
             part = board.faces[name]
             each = float(self.exchange.reference_w_per_k[s]) / part.area_m2
             ambient = self.lamp.outside(face.ambient)
-            wiring.face(names, ambient, each * part.matrix, each * part.weight)
+            wiring.face(names, ambient, each * part.matrix_m2, each * part.weight_m2)
         if described.interface is not None:
             part, interface = board.faces["interface"], described.interface
             resistance = self.lamp.area_resistance_m2_k_per_w(interface)
             each = 1.0 / (resistance * degraded.get(interface.name, 1.0))
-            wiring.face(names, interface.to, each * part.matrix, each * part.weight)
+            wiring.face(names, interface.to, each * part.matrix_m2, each * part.weight_m2)
 
 
 def _inner(name: str, stages: list[Stage]) -> list[str]:
