@@ -1,4 +1,4 @@
-"""Circles and half-spaces: spreading resistances against plain series, boundary elements, limits."""
+"""Circles and half-spaces: spreading resistances against plain series, elements and limits."""
 
 import math
 
