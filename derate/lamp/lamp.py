@@ -197,7 +197,8 @@ class Lamp(Part):
 
         ``changes`` maps key paths as in the file ("controller.policy.hysteresis",
         "links.0.resistance", or a link by its name) to a quantity as text or a number in the unit
-        of the field; None takes a key away. Raises InputError like a lamp file would.
+        of the field; None takes a key away. A change of a built-in material ("materials.copper.
+        conductivity") leaves its other keys. Raises InputError like a lamp file would.
         """
         raw = copy.deepcopy(self._raw if self._raw is not None else _written_out(self))
         title = self._source.name if self._source else self.name

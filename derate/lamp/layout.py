@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from derate.lamp.lamp import Lamp
 
 MOST_PADS = 300
-"""Different positions of emitters on one board; each becomes a node of its own."""
+"""Different positions of the emitters of a channel; each becomes a node of its own."""
 
 
 class _Pad(NamedTuple):
@@ -40,12 +40,12 @@ def check_layout(lamp: "Lamp") -> None:
     for name, channel in lamp.channels.items():
         if channel.at is not None:
             _footprint(lamp, name, channel)
+            if len(set(channel.at)) > MOST_PADS:
+                due = f"at most {MOST_PADS} different positions"
+                raise wrong(due, found=f"{len(set(channel.at))}", key=("channels", name, "at"))
     pads = _pads(lamp)
     for pad in pads:
         _on_board(board, pad, lamp.emitters[lamp.channels[pad.channel].emitter].footprint_m)
-    if len({pad.at for pad in pads}) > MOST_PADS:
-        due = f"at most {MOST_PADS} different positions on the board"
-        raise wrong(due, found=f"{len({pad.at for pad in pads})}", key=pads[-1].key[:-1])
     _clear_of_each_other(pads)
     for name, sensor in lamp.sensors.items():
         if not isinstance(sensor.at, str) and not board.inside(*sensor.at):

@@ -1,4 +1,4 @@
-"""Material: how it conducts and stores heat; the built-in list, and films made of one."""
+"""Material: how it conducts and stores heat; the list of those built in."""
 
 import functools
 import tomllib
@@ -6,12 +6,7 @@ from collections.abc import Mapping
 from importlib import resources
 from typing import Annotated, Any, cast
 
-from pydantic import (
-    Field,
-    ValidationInfo,
-    ValidatorFunctionWrapHandler,
-    WrapValidator,
-)
+from pydantic import Field, ValidationInfo, ValidatorFunctionWrapHandler, WrapValidator
 
 from derate.lamp.part import Part, Text
 from derate.lamp.quantities import (
@@ -47,7 +42,7 @@ class Material(Part):
 
     @property
     def across_w_per_m_k(self) -> float:
-        """The conductivity across the plane [W/(m K)]."""
+        """Short for the conductivity across the plane [W/(m K)]."""
         return self.through_conductivity_w_per_m_k
 
     @property
@@ -83,5 +78,5 @@ def _on_built_in(name: object, table: Any) -> Any:
     ground = built_in_tables().get(name) if isinstance(name, str) else None
     if ground is None or not isinstance(table, dict):
         return table
-    suffixed = {key_of(key) for key in table}
-    return {key: text for key, text in ground.items() if key not in suffixed | {"source"}} | table
+    changed = {key_of(key) for key in table} | {"source"}
+    return {key: text for key, text in ground.items() if key not in changed} | table

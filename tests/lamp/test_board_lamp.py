@@ -144,6 +144,14 @@ def test_emitters_at_one_position_share_a_node(lamp):
     assert len(changed.places()) == 4
 
 
+def test_a_crowd_of_emitters_is_refused(lamp):
+    """More different positions than a network can have nodes are told by their number."""
+    crowd = [[0.01 + 1e-4 * i, 0.02] for i in range(301)]
+    changes = {"channels.flood.series": 301, "channels.flood.at": crowd}
+    with pytest.raises(InputError, match=r"flood\.at: found 301, due at most 300 different"):
+        lamp.with_changes(changes)
+
+
 def test_a_board_alone_makes_a_lamp(lamp):
     """With faces in air a board needs no node, no link and no surface beside it."""
     raw = copy.deepcopy(lamp.with_changes({}).model_dump(by_alias=True, exclude_unset=True))
