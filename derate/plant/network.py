@@ -16,7 +16,7 @@ conductance; its heat input is what that conductance carries and the surface doe
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +44,7 @@ class Network:
     ``capacitance_j_per_k`` (N x N), symmetric, with rows of zeros for massless nodes;
     ``conductance_w_per_k`` (N x N), symmetric, the ambients' conductances on its diagonal;
     ``ambient_w_per_k`` (N x M); ``inject`` (N x U), the share of each heat input that enters each
-    node.
+    node; ``same``: further name of a node -> its name in ``names``.
     """
 
     names: tuple[str, ...]
@@ -52,6 +52,11 @@ class Network:
     conductance_w_per_k: Array
     ambient_w_per_k: Array
     inject: Array
+    same: Mapping[str, str] = field(default_factory=dict)
+
+    def index(self, name: str) -> int:
+        """Index of a node by any of its names; ValueError where there is none."""
+        return self.names.index(self.same.get(name, name))
 
     @property
     def heavy(self) -> NDArray[np.bool_]:
@@ -74,7 +79,9 @@ class Assembly:
     """A lamp made ready to be assembled for one airflow and state of its links after another.
 
     ``groups`` and ``junctions``: groups of emitters and the names of their junction nodes;
-    ``bodies``: the sensors' nodes; ``names``: all nodes; ``exchange``: what surfaces shed.
+    ``bodies``: the sensors' nodes; ``names``: all nodes; ``place``: index of a node by each of its
+    names, since two emitters on one spot of the board share a node; ``exchange``: what surfaces
+    shed.
     """
 
     def __init__(self, lamp: Lamp) -> None:
@@ -100,12 +107,15 @@ class Assembly:
         inner = [name for names in (*self._inside, *self._between) for name in names]
         board = self.board.names if self.board else ()
         self.names = (*lamp.nodes, *board, *self.junctions, *self.bodies, *inner)
-        self.exchange = exchange_of(lamp, {name: i for i, name in enumerate(self.names)})
+        self.place = {name: i for i, name in enumerate(self.names)}
+        if self.board is not None:
+            self.place |= {other: self.place[name] for other, name in self.board.same.items()}
+        self.exchange = exchange_of(lamp, self.place)
 
     @property
     def first_junction(self) -> int:
         """Index of the first junction node."""
-        return self.names.index(self.junctions[0])
+        return self.place[self.junctions[0]]
 
     @property
     def heated(self) -> list[str]:
@@ -121,7 +131,7 @@ class Assembly:
 
     def network(self, airflow: float, degraded: Mapping[str, float]) -> Network:
         """The network at an airflow [-] and with some links' resistances times a factor [-]."""
-        wiring = Wiring(self.names, self.lamp.ambients)
+        wiring = Wiring(self.place, self.lamp.ambients)
         for name in self.lamp.nodes:
             wiring.store(name, self.lamp.capacitance_j_per_k(name))
         self._lay_links(wiring, airflow, degraded)
@@ -134,7 +144,12 @@ class Assembly:
             inject[wiring.place[name], u] = 1.0
         _check_balance(self.lamp, wiring)
         return Network(
-            self.names, wiring.capacitance, wiring.conductance, wiring.to_ambient, inject
+            self.names,
+            wiring.capacitance,
+            wiring.conductance,
+            wiring.to_ambient,
+            inject,
+            self.board.same if self.board else {},
         )
 
     def _lay_links(self, wiring: Wiring, airflow: float, degraded: Mapping[str, float]) -> None:

@@ -90,8 +90,8 @@ class Plant:
         return limits_c
 
     def node_index(self, name: str) -> int:
-        """Index of a node by its name."""
-        return self.node_names.index(name)
+        """Index of a node by its name, or by another name of a node that is shared."""
+        return self._assembly.place[name]
 
     def reset(
         self,

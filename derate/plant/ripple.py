@@ -36,8 +36,8 @@ DUTY_STEPS = 65536.0
 """Steps of the duty that a slot's number is made from: those of the finest driver."""
 SHORT = 1e-4
 """Below this rate x period the crest is summed as a series [-]: its next term is x^2 / 100."""
-SLOWEST = 1e-6
-"""Modes of a smaller rate x period move like this one [-]: all of them are triangles."""
+STRAIGHT = 1e-5
+"""Below this rate x period a mode moves in a triangle [-]: it bends by x / 6 of itself."""
 PHASES = 64
 """Instants of a period at which the crest of nodes away from the heat is looked for: to 0.2 %."""
 
@@ -65,13 +65,14 @@ def crest(x: float, duty: float) -> float:
 
 def swing(x: Array, duty: float, phase: Array) -> Array:
     """How far modes are above their mean at phases of the period, per f P (n, phases)."""
-    x = np.maximum(x, SLOWEST)[:, None]
-    off = np.maximum(phase - duty, 0.0)
-    on = np.minimum(phase, duty)
-    fallen = np.expm1(-x)
-    rising = 1.0 - np.exp(-x * on) * np.expm1(-x * (1.0 - duty)) / fallen
-    falling = np.exp(-x * off) * np.expm1(-x * duty) / fallen
-    return np.asarray((np.where(phase <= duty, rising, falling) - duty) / x)
+    on, off = np.minimum(phase, duty), np.maximum(phase - duty, 0.0)
+    triangle = (1.0 - duty) * (on - 0.5 * duty) - duty * off
+    bent = np.maximum(x, STRAIGHT)[:, None]
+    fallen = np.expm1(-bent)
+    rising = 1.0 - np.exp(-bent * on) * np.expm1(-bent * (1.0 - duty)) / fallen
+    falling = np.exp(-bent * off) * np.expm1(-bent * duty) / fallen
+    wave = (np.where(phase <= duty, rising, falling) - duty) / bent
+    return np.where(x[:, None] > STRAIGHT, wave, triangle)
 
 
 def ripple_k(modes: Modes, period_s: float, duty: Array, on_heat_w: Array) -> Array:

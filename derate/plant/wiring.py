@@ -1,6 +1,6 @@
 """Capacities and conductances laid one by one into the matrices of a network."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,16 +13,18 @@ Stage = tuple[float, float]
 class Wiring:
     """Named nodes and ambients, and what has been laid between them.
 
-    ``capacitance`` (N, N) [J/K]; ``conductance`` (N, N) [W/K], what leaves to ambients on its
-    diagonal; ``to_ambient`` (N, M) [W/K].
+    ``place``: index of every node by each of its names; ``capacitance`` (N, N) [J/K];
+    ``conductance`` (N, N) [W/K], what leaves to ambients on its diagonal; ``to_ambient`` (N, M)
+    [W/K].
     """
 
-    def __init__(self, names: Sequence[str], ambients: Sequence[str]) -> None:
-        self.place = {name: i for i, name in enumerate(names)}
+    def __init__(self, place: Mapping[str, int], ambients: Sequence[str]) -> None:
+        nodes = len(set(place.values()))
+        self.place = place
         self.ambient = {name: i for i, name in enumerate(ambients)}
-        self.capacitance = np.zeros((len(names), len(names)))
-        self.conductance = np.zeros((len(names), len(names)))
-        self.to_ambient = np.zeros((len(names), len(ambients)))
+        self.capacitance = np.zeros((nodes, nodes))
+        self.conductance = np.zeros((nodes, nodes))
+        self.to_ambient = np.zeros((nodes, len(ambients)))
 
     def store(self, name: str, capacitance_j_per_k: float) -> None:
         """Give a node capacity; an ambient has no end of it already."""
