@@ -41,6 +41,15 @@ OPTIONS = {
         "--json",
         "--help",
     ),
+    "point": (
+        "--ambient",
+        "--airflow",
+        "--request",
+        "--against",
+        "--out",
+        "--json",
+        "--help",
+    ),
     "check": ("--help",),
     "new": ("--help",),
 }
@@ -95,6 +104,7 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
         help="of noise and jitter; 0",
     )
     _table_options(command("table"))
+    _point_options(command("point"))
     command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
     command("new").add_argument("file", metavar="FILE", type=_path, help="its name, ends in .toml")
     return parser
@@ -152,6 +162,49 @@ def _table_options(one: argparse.ArgumentParser) -> None:
     one.add_argument("--c", metavar="DIR", type=_path, help="where to write C, test, CSV, JSON")
     one.add_argument("--out", metavar="DIR", type=_path, help="where to write the page and figures")
     one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+
+
+def _point_options(one: argparse.ArgumentParser) -> None:
+    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
+    one.add_argument(
+        "--ambient", metavar="T", type=_quantity("degC", 'a temperature such as "40 degC"'),
+        help='air of "40 degC"; default: 25 degC',
+    )  # fmt: skip
+    one.add_argument(
+        "--airflow", metavar="FACTOR", type=_ratio("a factor of at least 0, such as 0.5"),
+        default=1.0, help="as in a profile, 0 is still air; default: 1",
+    )  # fmt: skip
+    one.add_argument(
+        "--request", metavar="SHARE", type=_ratio('a share such as "80 %"', most=1.0),
+        default=1.0, help='of all channels, "80 %%"; default: "100 %%"',
+    )  # fmt: skip
+    one.add_argument(
+        "--against", metavar="LAMP2", type=_path, help="another lamp file to hold beside it"
+    )
+    one.add_argument("--out", metavar="DIR", type=_path, help="where to write the page and figures")
+    one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+
+
+def _ratio(due: str, *, most: float = math.inf) -> Callable[[str], float]:
+    """A reader of a ratio from 0 to ``most``, a plain number or a percentage."""
+
+    def read(text: str) -> float:
+        from derate.lamp.quantities import convert
+
+        try:
+            value = float(text) if text.isascii() and "_" not in text else math.nan
+        except ValueError:
+            value = math.nan
+        if math.isnan(value):
+            try:
+                value = convert(text, "")
+            except ValueError:
+                raise argparse.ArgumentTypeError(f'found "{short(text)}", {due} is due') from None
+        if not 0.0 <= value <= most or math.isinf(value):
+            raise argparse.ArgumentTypeError(f'found "{short(text)}", {due} is due')
+        return value
+
+    return read
 
 
 def _one_of(known: Sequence[str]) -> Callable[[str], str]:

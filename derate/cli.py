@@ -9,10 +9,10 @@ import argparse
 import dataclasses
 import shlex
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Any
 
 from derate import streams
 from derate.arguments import OPTIONS, parser, short, unknown
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from derate.lamp import Lamp, Profile
     from derate.loop.run import Result
     from derate.sensing.study import ReadingStudy, Wanted
+    from derate.study.point import PointStudy
 
 HELD, EXCEEDED, WRONG = 0, 1, 2
 INTERRUPTED = 130
@@ -99,7 +100,10 @@ def run(given: argparse.Namespace) -> int:
 
         written = write(result, folder)
         _tell(f"wrote {len(written)} files to {folder}, report.html among them")
-    _show(result, as_json=given.json)
+    from derate.report.summary import to_json
+    from derate.report.terminal import print_result
+
+    _show(result, to_json, print_result, as_json=given.json)
     return HELD if result.merit.held else EXCEEDED
 
 
@@ -173,8 +177,53 @@ def table(given: argparse.Namespace) -> int:
                 write(looks, folder)
                 _tell(f"wrote {len(looks)} files to {folder}, table.html among them")
         if not stop():
-            _show_study(study, as_json=given.json)
+            from derate.report.table_summary import to_json
+            from derate.report.table_terminal import print_study
+
+            _show(study, to_json, print_study, as_json=given.json)
     return HELD
+
+
+def point(given: argparse.Namespace) -> int:
+    """Tell how hot and bright a lamp is at rest, what limits it and what would help."""
+    folder = _prepared(given.out)
+    with held() as stop:
+        study = _point_of(given)
+        for warning in study.warnings:
+            _tell(f"warning: {warning}")
+        if folder is not None and not stop():
+            from derate.report.point_files import report_files, write
+
+            looks = report_files(study)
+            if not stop():
+                write(looks, folder)
+                _tell(f"wrote {len(looks)} files to {folder}, point.html among them")
+        if not stop():
+            from derate.report.point_summary import to_json
+            from derate.report.point_terminal import print_study
+
+            _show(study, to_json, print_study, as_json=given.json)
+    return HELD if study.holds else EXCEEDED
+
+
+def _point_of(given: argparse.Namespace) -> "PointStudy":
+    """The operating point that the options ask for, with the command line in its source."""
+    from derate.lamp import load
+
+    lamp = load(given.lamp)
+    against = load(given.against) if given.against else None
+    _tell_of_compiling()
+    from derate.study.point import study_point
+
+    with _naming(given.lamp):
+        study = study_point(
+            lamp,
+            ambient_c=given.ambient,
+            airflow=given.airflow,
+            request=given.request,
+            against=against,
+        )
+    return dataclasses.replace(study, source={**study.source, "command": _command_line(given)})
 
 
 def _studied(given: argparse.Namespace) -> "ReadingStudy":
@@ -201,7 +250,7 @@ def _studied(given: argparse.Namespace) -> "ReadingStudy":
     return dataclasses.replace(study, source={**study.source, "command": _command_line(given)})
 
 
-COMMANDS = {"run": run, "table": table, "check": check, "new": new}
+COMMANDS = {"run": run, "table": table, "point": point, "check": check, "new": new}
 
 
 def _wanted(given: argparse.Namespace) -> "Wanted":
@@ -250,32 +299,20 @@ def _command_line(given: argparse.Namespace) -> str:
     return shlex.join(["derate", *given.words])
 
 
-def _show(result: "Result", *, as_json: bool) -> None:
-    """Print the result for a machine or for people."""
+def _show(
+    subject: Any,
+    to_json: Callable[[Any], str],
+    print_for_people: Callable[[Any, IO[str]], None],
+    *,
+    as_json: bool,
+) -> None:
+    """Print a result or study for a machine or for people."""
     if as_json:
-        from derate.report.summary import to_json
-
         with streams.writing("utf-8"):
-            sys.stdout.write(to_json(result))
+            sys.stdout.write(to_json(subject))
     else:
-        from derate.report.terminal import print_result
-
         with streams.writing():
-            print_result(result, sys.stdout)
-
-
-def _show_study(study: "ReadingStudy", *, as_json: bool) -> None:
-    """Print what the firmware reads, for a machine or for people."""
-    if as_json:
-        from derate.report.table_summary import to_json
-
-        with streams.writing("utf-8"):
-            sys.stdout.write(to_json(study))
-    else:
-        from derate.report.table_terminal import print_study
-
-        with streams.writing():
-            print_study(study, sys.stdout)
+            print_for_people(subject, sys.stdout)
 
 
 @contextmanager

@@ -1,12 +1,10 @@
 """The machine's view of a result: one JSON document without NaN."""
 
 import dataclasses
-import json
-import math
 from typing import TYPE_CHECKING, Any
 
+from derate.report.document import json_text, plain
 from derate.report.verdict import verdict
-from derate.report.words import encoded
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -26,25 +24,10 @@ def summary(result: "Result") -> dict[str, Any]:
         "happenings": [dataclasses.asdict(happening) for happening in result.happenings],
         "provenance": dict(result.provenance),
     }
-    cleaned: dict[str, Any] = _clean(document)
+    cleaned: dict[str, Any] = plain(document)
     return cleaned
 
 
 def to_json(result: "Result") -> str:
     """The summary as JSON text, one line feed at its end."""
-    return json.dumps(summary(result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def _clean(value: Any) -> Any:
-    """The same value in plain Python types; what is not a finite number becomes None."""
-    if isinstance(value, str):
-        return encoded(value).decode()
-    if isinstance(value, dict):
-        return {str(key): _clean(entry) for key, entry in value.items()}
-    if isinstance(value, list | tuple):
-        return [_clean(entry) for entry in value]
-    if hasattr(value, "item"):
-        value = value.item()
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+    return json_text(summary(result))

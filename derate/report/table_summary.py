@@ -1,12 +1,11 @@
 """The machine's view of a reading study: one JSON document without NaN."""
 
 import dataclasses
-import json
-import math
 from typing import TYPE_CHECKING, Any
 
 from derate import __version__
 from derate.firmware.table_data import plain
+from derate.report.document import json_text
 from derate.report.table_words import hint, saturated, verdict
 from derate.sensing.description import chain_words, situation_words
 from derate.sensing.thermistor import fit_of
@@ -19,8 +18,7 @@ CODES = ("codes", "values")
 
 def to_json(study: "ReadingStudy") -> str:
     """The study as JSON text, one line feed at its end."""
-    document = _clean(summary(study))
-    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text(summary(study))
 
 
 def summary(study: "ReadingStudy") -> dict[str, Any]:
@@ -72,16 +70,3 @@ def _budget(study: "ReadingStudy") -> dict[str, Any]:
         "contributions": [part._asdict() for part in budget.contributions if part.counts],
         "monte_carlo": {name: getattr(confirmed, name) for name in units},
     }
-
-
-def _clean(value: Any) -> Any:
-    """The same value in plain Python types; what is not a finite number becomes None."""
-    if isinstance(value, dict):
-        return {str(key): _clean(entry) for key, entry in value.items()}
-    if hasattr(value, "tolist"):
-        value = value.tolist()
-    if isinstance(value, list | tuple):
-        return [_clean(entry) for entry in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value

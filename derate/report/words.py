@@ -40,7 +40,8 @@ def figures(value: float, count: int = 3) -> str:
         return "-"
     if value == 0:
         return "0"
-    return f"{value:.{max(0, count - 1 - math.floor(math.log10(abs(value))))}f}"
+    rounded = float(f"{value:.{count - 1}e}")
+    return f"{value:.{max(0, count - 1 - math.floor(math.log10(abs(rounded))))}f}"
 
 
 def small(value: float) -> str:

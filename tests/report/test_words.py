@@ -29,7 +29,14 @@ def test_durations(time_s, text):
 
 @pytest.mark.parametrize(
     ("value", "text"),
-    [(1204.5, "1204"), (14.23, "14.2"), (0.00021, "0.000210"), (0.0, "0"), (math.inf, "-")],
+    [
+        (1204.5, "1204"),
+        (14.23, "14.2"),
+        (9.999, "10.0"),
+        (0.00021, "0.000210"),
+        (0.0, "0"),
+        (math.inf, "-"),
+    ],
 )
 def test_significant_figures(value, text):
     """Three figures that count, never as a power of ten."""

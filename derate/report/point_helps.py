@@ -1,0 +1,124 @@
+"""What would help: kelvin for a tenth of each measure, and changed lamps solved again."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from derate.report import style
+from derate.report.point_panel import beside, stacked
+from derate.report.point_words import cut, limited, measure_k, measure_words, measures
+from derate.report.point_words import what_if_figures as what_if
+from derate.report.sheet import drawn, name_axis
+from derate.report.words import figures, typeset
+
+if TYPE_CHECKING:
+    from derate.study.point import PointStudy
+
+BAR_IN = 0.27
+LEFT_IN, RIGHT_IN = 3.55, 1.75
+HEADS = ("light here", "permitted")
+COLUMNS_IN = (0.8, 1.62)
+"""Right ends of the figures right of the panel."""
+MOST_MEASURES = 10
+MOST_SIGNS = 58
+COOLER, WARMER = style.PALETTE[2], style.WARNING
+BAR = 0.6
+"""Thickness of a bar, as a share of its row."""
+WARMER_SHARE = 0.45
+"""Share of the axis for bars of what gets warmer, where there are any."""
+ROOM = 0.42
+"""Room beyond the longest bar for its figure, as a share of the axis."""
+
+
+class Bar(NamedTuple):
+    """One bar: its name, how much cooler [K], the figure at its end, others at the right."""
+
+    name: str
+    cooler_k: float
+    figure: str
+    beside: tuple[str, ...] = ()
+
+
+@drawn
+def helps_figure(study: "PointStudy") -> Figure:
+    """Bars to the right are kelvin that the limiting place gets cooler, bars to the left warmer."""
+    groups = [group for group in (measure_bars(study), what_if_bars(study)) if group]
+    if not groups:
+        groups = [[Bar("nothing that would help is known here", 0.0, "")]]
+    figure, panels = stacked(
+        [BAR_IN * len(group) for group in groups], left_in=LEFT_IN, right_in=RIGHT_IN, gap_in=0.62,
+        top_in=0.4, bottom_in=0.12,
+    )  # fmt: skip
+    warmer = WARMER_SHARE if any(bar.cooler_k < 0 for group in groups for bar in group) else 0.0
+    for panel, group in zip(panels, groups, strict=True):
+        changed = bool(group[0].beside)
+        _scale(panel, group, warmer)
+        _draw(panel, group)
+        what = "when the lamp is changed" if changed else "by a tenth of each measure"
+        name_axis(panel, f"change of {_limiting(study)} {what} [K]; cooler is to the right")
+        panel.yaxis.set_label_coords(*_corner(panel))
+        for head, across_in in zip(HEADS if changed else (), COLUMNS_IN, strict=False):
+            beside(panel, head, -0.85, across_in, edge=1, align="right")
+    return figure
+
+
+def measure_bars(study: "PointStudy") -> list[Bar]:
+    """The most effective measures, each in the way that helps."""
+    return [
+        Bar(measure_words(one), measure_k(one), f"-{figures(measure_k(one), 2)} K")
+        for one in measures(study)[:MOST_MEASURES]
+    ]
+
+
+def what_if_bars(study: "PointStudy") -> list[Bar]:
+    """The changed lamps, in the order of the study; one that runs away has no bar."""
+    found = []
+    for one in study.what_ifs:
+        change_k, here, permitted = what_if(one)
+        cooler_k = -one.limiting_k if np.isfinite(one.limiting_k) else 0.0
+        words = f"{change_k} K" if np.isfinite(one.limiting_k) else change_k
+        found.append(Bar(one.what, cooler_k, words, (f"{here} lm", f"{permitted} lm")))
+    return found
+
+
+def _scale(panel: Axes, bars: Sequence[Bar], warmer: float) -> None:
+    """A scale for the bars, ``warmer`` of it left of zero; no axis, each bar says its figure."""
+    longest_k = max((abs(bar.cooler_k) for bar in bars), default=0.0) or 1.0
+    right_k = (1.0 + ROOM) * longest_k
+    panel.set_xlim(-right_k * warmer / (1.0 - warmer), right_k)
+    panel.set_ylim(len(bars) - 0.5, -0.5)
+    panel.set_yticks([])
+    panel.grid(visible=False)
+    panel.tick_params(labelbottom=False)
+    panel.spines["bottom"].set_visible(False)
+
+
+def _draw(panel: Axes, bars: Sequence[Bar]) -> None:
+    """Bars from zero, each named at the left, its figure at its end."""
+    panel.axvline(0.0, color=style.SOFT, linewidth=0.8, zorder=3)
+    for row, bar in enumerate(bars):
+        colour = COOLER if bar.cooler_k >= 0 else WARMER
+        panel.barh(row, bar.cooler_k, height=BAR, color=colour, linewidth=0, zorder=2)
+        beside(panel, cut(bar.name, MOST_SIGNS), row, -LEFT_IN + 0.13, color=style.INK)
+        for figure, across_in in zip(bar.beside, COLUMNS_IN, strict=False):
+            beside(panel, figure, row, across_in, edge=1, align="right")
+        leftward = bar.cooler_k < 0
+        panel.annotate(
+            typeset(bar.figure), (bar.cooler_k, row), xytext=(-4 if leftward else 4, 0),
+            textcoords="offset points", va="center", ha="right" if leftward else "left",
+            color=colour, fontweight="bold",
+        )  # fmt: skip
+
+
+def _limiting(study: "PointStudy") -> str:
+    return limited(study.limit.node) if study.limit else "limiting place"
+
+
+def _corner(panel: Axes) -> tuple[float, float]:
+    """Where the title of a panel stands: at the left edge of the figure, above the bars."""
+    box = panel.get_window_extent()
+    dpi = panel.figure.dpi
+    return (-LEFT_IN + 0.13) * dpi / box.width, 1.0 + 0.08 * dpi / box.height

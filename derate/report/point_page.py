@@ -1,0 +1,62 @@
+"""The operating point as one self-contained page: no script, no network, readable printed."""
+
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup
+
+from derate import __version__
+from derate.report import point_words as words_of
+from derate.report.page import CAUTIONS
+from derate.report.point_comparison import comparison_rows, cost_words
+from derate.report.point_figures import kinds_of
+from derate.report.rendering import rendered
+
+if TYPE_CHECKING:
+    from derate.study.point import PointStudy
+
+NOT_MODELLED = (
+    "part tolerances: this is one lamp with the values of its file",
+    "time: the lamp is at rest, everything has warmed through; a run through a profile shows what "
+    "happens before",
+    "what convection formulas do not know: sharp edges, neighbours, the inside of a housing; where "
+    "they are used outside their range a warning says so",
+    "temperature differences inside a die",
+    "ageing of emitters, interfaces and thermistors; dirt, moisture and mounting in use",
+    "colour, glare and how light is spread",
+)
+WORDS = {"held": "holds", "exceeded": "too hot"}
+"""The verdict in the title of the window."""
+PROVENANCE = (
+    ("lamp_file", "lamp file"),
+    ("lamp_sha256", "its SHA-256"),
+    ("against", "held against"),
+    ("against_sha256", "its SHA-256"),
+    ("command", "command"),
+)
+
+
+def page(study: "PointStudy", drawings: dict[str, str]) -> str:
+    """The whole page as HTML; ``drawings``: figure name -> SVG made to stand inside a page."""
+    return rendered("point.html.j2", _content(study, drawings))
+
+
+def _content(study: "PointStudy", drawings: dict[str, str]) -> dict[str, Any]:
+    """What the page shows."""
+    comparison = study.comparison
+    return {
+        "study": study,
+        "say": words_of,
+        "verdict": words_of.verdict(study),
+        "verdict_class": words_of.standing(study),
+        "verdict_word": WORDS[words_of.standing(study)],
+        "places": words_of.places_words(study),
+        "comparison": comparison_rows(comparison) if comparison else [],
+        "cost": cost_words(study.cost) if study.cost else "",
+        "figures": [(kind, Markup(drawings[kind.name])) for kind in kinds_of(study)],
+        "not_modelled": NOT_MODELLED,
+        "cautions": CAUTIONS,
+        "provenance": [
+            ("derate", __version__),
+            *((label, study.source[key]) for key, label in PROVENANCE if key in study.source),
+        ],
+    }

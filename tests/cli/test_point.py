@@ -1,0 +1,117 @@
+"""`derate point` tells how a lamp is at rest, and says by its status whether it may be there."""
+
+import json
+import re
+import signal
+
+import pytest
+
+MISTAKES = [
+    (["point"], "the following arguments are required: LAMP; see `derate point --help`"),
+    (["point", "none.toml"], "none.toml: found no such file, due a lamp file"),
+    (["point", "lamp.toml", "--ambient", "40"], '--ambient: found "40", a temperature such as'),
+    (["point", "lamp.toml", "--ambient", "900 degC"], "lamp.toml: ambient: found 900 degC"),
+    (["point", "lamp.toml", "--airflow", "-1"], '--airflow: found "-1", a factor of at least 0'),
+    (["point", "lamp.toml", "--airflow", "inf"], '--airflow: found "inf", a factor of at least'),
+    (["point", "lamp.toml", "--airflow", "2 m/s"], '--airflow: found "2 m/s", a factor of at'),
+    (["point", "lamp.toml", "--request", "120 %"], '--request: found "120 %", a share such as'),
+    (["point", "lamp.toml", "--request", "1_0"], '--request: found "1_0", a share such as'),
+    (["point", "lamp.toml", "--request", "full"], '--request: found "full", a share such as'),
+    (["point", "lamp.toml", "--against", "none.toml"], "none.toml: found no such file"),
+    (["point", "lamp.toml", "--out", "short.toml"], "--out short.toml is a file, and a folder is"),
+    (["point", "lamp.toml", "--ambeint", "1 degC"], 'no option is called "--ambeint", nearest is'),
+    (["point", "lamp.toml", "touchy.toml"], 'point has no use for "touchy.toml"'),
+]
+
+
+@pytest.mark.parametrize(("words", "sentence"), MISTAKES, ids=[" ".join(m[0]) for m in MISTAKES])
+def test_mistakes(words, sentence, folder, derate):
+    """One sentence says what is wrong, status 2, nothing on standard output."""
+    status, out, err = derate(*words)
+    assert (status, out) == (2, "")
+    assert err.rstrip("\n").split("\n")[-1].startswith(f"derate: {sentence}"), err
+
+
+def test_the_status_is_the_verdict(folder, derate):
+    """A cool ambient holds and gives 0; a hot one does not and gives 1; the verdict is last."""
+    for ambient, due, word in (("0 degC", 0, "Holds at rest"), ("55 degC", 1, "Too hot at rest")):
+        status, out, err = derate("point", "lamp.toml", "--ambient", ambient)
+        assert status == due, err
+        last = " ".join(out.rstrip().split("\n\n")[-1].split())
+        assert last.startswith(f"{word} in {ambient}: ")
+        assert max(map(len, out.split("\n"))) <= 80
+
+
+def test_the_request_counts(folder, derate):
+    """A share may be a plain number or a percentage, and less of it is cooler."""
+    junctions_c = []
+    for share in ("1", "50 %", "0.5"):
+        document = json.loads(derate("point", "lamp.toml", "--request", share, "--json")[1])
+        junctions_c.append(document["channels"][0]["junction_c"])
+    assert junctions_c[1] == junctions_c[2] < junctions_c[0]
+
+
+def test_the_airflow_counts(folder, derate):
+    """Still air is hotter than moving air."""
+    sinks_c = []
+    for airflow in ("0", "2"):
+        document = json.loads(derate("point", "lamp.toml", "--airflow", airflow, "--json")[1])
+        sinks_c.append({one["name"]: one["temperature_c"] for one in document["nodes"]}["sink"])
+    assert sinks_c[1] < sinks_c[0]
+
+
+def test_json_is_alone_on_standard_output(folder, derate):
+    """--json prints one document, which holds the command, and agrees with the status."""
+    status, out, _ = derate("point", "lamp.toml", "--ambient", "10 degC", "--json")
+    document = json.loads(out)
+    assert document["holds"] is (status == 0)
+    assert document["ambient_c"] == 10.0
+    assert document["provenance"]["command"].startswith("derate point lamp.toml --ambient")
+
+
+def test_out_gets_the_page(folder, derate):
+    """--out writes page, figures, curve and summary; the summary is what --json prints."""
+    _, out, err = derate("point", "lamp.toml", "--out", "o", "--json")
+    names = {path.name for path in (folder / "o").iterdir()}
+    assert {"point.html", "summary.json", "derating.csv", "path.svg", "helps.png"} <= names
+    assert (folder / "o" / "summary.json").read_text(encoding="utf-8") == out
+    assert "point.html among them" in err
+
+
+def test_against_another_lamp(folder, derate):
+    """Both lamps stand side by side, by their names, in table and document."""
+    _, out, _ = derate("point", "lamp.toml", "--against", "touchy.toml")
+    assert re.search(r"permitted here +[\d.]+ %, \d+ lm +[\d.]+ %, \d+ lm", out)
+    document = json.loads(derate("point", "lamp.toml", "--against", "touchy.toml", "--json")[1])
+    sides = document["comparison"]
+    assert sides["this"]["permitted"] > sides["other"]["permitted"]
+    assert document["provenance"]["against"] == "touchy.toml"
+
+
+def test_an_interrupt_leaves_nothing(folder, derate, monkeypatch):
+    """Ctrl-C while the point is solved: status 130, no folder, nothing printed."""
+    from derate.study import point
+
+    real = point.study_point
+
+    def pressed(*given, **more):
+        signal.raise_signal(signal.SIGINT)
+        return real(*given, **more)
+
+    monkeypatch.setattr(point, "study_point", pressed)
+    status, out, err = derate("point", "lamp.toml", "--out", "o")
+    assert (status, out) == (130, "")
+    assert err.endswith("derate: interrupted\n")
+    assert not (folder / "o").exists()
+
+
+def test_a_runaway_is_exceeded(folder, derate):
+    """A lamp without a rest gives status 1 and says so, and its document holds no NaN."""
+    text = (folder / "lamp.toml").read_text(encoding="utf-8")
+    text = text.replace('resistance = "11 K/W"', 'resistance = "9000 K/W"')
+    text = text.replace('resistance = "14 K/W"', 'resistance = "9000 K/W"')
+    (folder / "wrapped.toml").write_text(text, encoding="utf-8")
+    status, out, _ = derate("point", "wrapped.toml")
+    assert status == 1
+    assert out.rstrip().split("\n\n")[-1].startswith("Runs away in 25 degC; ")
+    assert json.loads(derate("point", "wrapped.toml", "--json")[1])["stability"]["runaway"] is True

@@ -1,0 +1,287 @@
+"""The operating point at the terminal, as JSON, as a page and as files."""
+
+import csv
+import io
+import itertools
+import json
+import math
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from derate.report.page import CAUTIONS
+from derate.report.point_comparison import comparison_rows, cost_words
+from derate.report.point_figures import kinds_of
+from derate.report.point_files import report_files, write
+from derate.report.point_summary import derating_csv, to_json
+from derate.report.point_terminal import print_study
+from derate.report.point_words import (
+    cut,
+    derating_words,
+    limited,
+    measures,
+    safe_words,
+    shares,
+    standing,
+    thresholds_c,
+    told_nodes,
+    verdict,
+    whole_percent,
+)
+from derate.study.operation import SensorPoint
+from tests.report.invented_point import NAN, hot_study, invented_study, runaway_study
+from tests.report.test_page import Reader
+
+COLUMNS = 80
+STUDIES = {"held": invented_study(), "hot": hot_study(), "runaway": runaway_study()}
+STUDY = pytest.mark.parametrize("which", STUDIES)
+WRITTEN_AS = 1e-7
+"""Figures of the CSV have eight digits."""
+
+
+def printed(study):
+    """What stands on the terminal."""
+    out = io.StringIO()
+    print_study(study, out)
+    return out.getvalue()
+
+
+def words_of(study):
+    """The same without line breaks."""
+    return " ".join(printed(study).split())
+
+
+@STUDY
+def test_the_terminal_fits_80_columns(which):
+    """No line is wider, and the verdict is last, whatever came out."""
+    text = printed(STUDIES[which])
+    assert max(map(len, text.split("\n"))) <= COLUMNS
+    assert " ".join(text.split()).endswith(verdict(STUDIES[which]))
+
+
+def test_long_names_fit_too():
+    """A channel, a node and a sensor of twenty signs leave the numbers whole."""
+    long = "a_name_of_twenty_sig"
+    study = invented_study()
+    channels = (replace(study.channels[0], name=long, current_a=12.34), study.channels[1])
+    nodes = (*study.nodes, replace(study.nodes[-1], name=long + "ns"))
+    text = printed(replace(study, channels=channels, nodes=nodes))
+    assert max(map(len, text.split("\n"))) <= COLUMNS
+    assert "12.3" in text
+    assert "104.3" in text
+
+
+def test_the_terminal_tells_what_was_asked():
+    """Channels, sensors, limits, helps, derating, control and the other lamp are all there."""
+    words = words_of(STUDIES["held"])
+    for due in (
+        "at rest in 35 degC, airflow 1, request 100 %",
+        "cool 100 % 1.00 14.6 14.6 9.71 1610 110 104.3 94.4 115 9.9",
+        "sink 78.2 85 6.8",
+        "reads 78.4 degC (code 812)",
+        "off by -1.9 to +1.6 K at worst",
+        "88.7 degC as junction of cool meets its limit (ambient 46 degC)",
+        "10 % more area of surface fins: 3.1 K cooler",
+        "full drive to 39 degC (sink), none from 85 degC",
+        "settles at 94 % of the requests, reading 77.0 degC",
+        "Invented copper light",
+        "27.90 EUR",
+        "counted in what is left to the limit",
+    ):
+        assert due in words, due
+
+
+def test_numbers_stay_with_their_units():
+    """No line of the terminal begins with a unit whose number stands on the line before."""
+    for study in STUDIES.values():
+        for before, line in itertools.pairwise(printed(study).split("\n")):
+            unit = re.match(r"\s*(%|degC|K|W|lm)\b", line)
+            assert not (unit and re.search(r"\d$", before)), (before, line)
+
+
+def test_verdicts():
+    """One sentence says where, what is nearest, by how much, and what would be permitted."""
+    assert verdict(STUDIES["held"]) == (
+        "Holds at rest in 35 degC: sink 78.2 degC, 6.8 K below its limit."
+    )
+    assert verdict(STUDIES["hot"]) == (
+        "Too hot at rest in 50 degC: sink 93.2 degC, 8.2 K above its limit; 76 % of full drive is "
+        "permitted."
+    )
+    assert verdict(STUDIES["runaway"]) == "Runs away in 35 degC; 40 % of full drive is permitted."
+    dark = replace(STUDIES["held"], limit=None)
+    assert verdict(dark) == "Holds at rest in 35 degC: nothing that has a limit warms up."
+    nothing = replace(STUDIES["hot"].derating, here=0.0)
+    assert verdict(replace(STUDIES["hot"], derating=nothing)).endswith(
+        "no drive at all is permitted."
+    )
+
+
+def test_standing_follows_the_study():
+    """The word that colours the verdict says what the study says."""
+    told = {name: standing(study) for name, study in STUDIES.items()}
+    assert told == {"held": "held", "hot": "exceeded", "runaway": "exceeded"}
+
+
+def test_limited_names():
+    """Junctions are told by their channel, other nodes by their name, a runaway in words."""
+    assert limited("junction.low_beam.3") == "junction of low_beam"
+    assert limited("housing") == "housing"
+    assert limited("runaway") == "thermal runaway"
+
+
+@pytest.mark.parametrize(
+    ("share", "told"),
+    [(1.0, "100 %"), (0.634, "63 %"), (0.0996, "10 %"), (0.0123, "1.2 %"), (0.0, "0 %")],
+)
+def test_shares_in_percent(share, told):
+    """A share has two digits or three, never a needless one."""
+    assert whole_percent(share) == told
+    assert shares({"one": share, "two": share}) == told
+
+
+def test_shares_that_differ_are_named():
+    """Requests of their own are told channel by channel."""
+    assert shares({"cool": 1.0, "warm": 0.5}) == "cool 100 %, warm 50 %"
+    assert whole_percent(NAN) == "-"
+
+
+def test_measures_are_sorted_and_count():
+    """The largest effect comes first, and what moves nothing by a tenth is left out."""
+    found = measures(STUDIES["held"])
+    effects = [abs(one.per_percent_k) for one in found]
+    assert effects == sorted(effects, reverse=True)
+    assert "thickness of the board's core" not in {one.what for one in found}
+    assert len(found) == 3
+
+
+def test_points_of_the_board_are_not_listed():
+    """A short list of nodes holds the mean of the board, not each solder point."""
+    assert [one.name for one in told_nodes(STUDIES["held"])] == ["board", "sink", "driver_board"]
+
+
+def test_thresholds_of_the_control():
+    """Policy and cut-off are named in order; levels count from one."""
+    study = invented_study()
+    assert list(thresholds_c(study)) == [("start", 76.0), ("end", 92.0), ("cut-off", 100.0)]
+    study.lamp.controller.policy.thresholds_c = {"levels.0.at": 60.0, "levels.1.at": 70.0}
+    assert [name for name, _ in thresholds_c(study)] == ["level 1", "level 2", "cut-off"]
+
+
+def test_derating_without_corners():
+    """A lamp that is never free, or never bound, on the grid is told so."""
+    curve = STUDIES["held"].derating
+    never = replace(curve, full_until_c=NAN, permitted=0.5 * curve.permitted)
+    assert derating_words(never, 35.0).startswith("less than full drive from -20 degC on")
+    free = replace(curve, full_until_c=NAN, dark_from_c=NAN, permitted=np.ones(61))
+    assert derating_words(free, 35.0).startswith("full drive to 100 degC and more;")
+
+
+def test_safe_ambients_that_are_none():
+    """Levels without a safe ambient are passed over; without any it is said."""
+    levels = tuple(replace(one, ambient_c=NAN) for one in STUDIES["held"].safe_ambients)
+    assert "no level" in safe_words(replace(STUDIES["held"], safe_ambients=levels))
+    assert safe_words(STUDIES["held"]).startswith("100 % up to 39 degC, 75 % up to 51 degC")
+
+
+def test_a_faulty_reading_is_told():
+    """A code inside a fault window is no temperature."""
+    faulty = SensorPoint("ntc", "board", 90.0, 90.0, NAN, 4095, "open", NAN, NAN)
+    assert "code 4095, taken for open, thermistor 90.0 degC" in words_of(
+        replace(STUDIES["held"], sensors=(faulty,))
+    )
+
+
+def test_comparison_leaves_out_what_nobody_knows():
+    """Without prices there is no row on cost; a lamp that runs away is told so."""
+    comparison = STUDIES["held"].comparison
+    names = [name for name, _, _ in comparison_rows(comparison)]
+    assert {"cost", "light per cost"} <= set(names)
+    bare = replace(
+        comparison,
+        this=replace(comparison.this, cost=None),
+        other=replace(comparison.other, cost=None, runaway=True),
+    )
+    rows = {name: (this, other) for name, this, other in comparison_rows(bare)}
+    assert "cost" not in rows
+    assert rows["left to limit"] == ("6.8 K", "runs away")
+
+
+def test_cost_names_what_has_no_price():
+    """The dearest part comes first; parts without a price are named."""
+    cost = replace(STUDIES["held"].cost, unpriced=("sensors.ntc",))
+    told = cost_words(cost)
+    assert told.startswith("24.37 EUR for emitters 8.50, driver 7.50")
+    assert told.endswith("without a price: sensors.ntc")
+
+
+def test_cut():
+    """A text is left alone where it fits, and never longer than asked for."""
+    assert cut("junction", 8) == "junction"
+    assert len(cut("a" * 30, 22)) == 22
+
+
+@STUDY
+def test_json_without_nan(which):
+    """One document in plain numbers that says the same as the terminal."""
+    study = STUDIES[which]
+
+    def refuse(constant):
+        raise AssertionError(f"{constant} in JSON")
+
+    document = json.loads(to_json(study), parse_constant=refuse)
+    assert document["verdict"] == verdict(study)
+    assert document["holds"] is study.holds
+    assert [one["name"] for one in document["channels"]] == ["cool", "warm"]
+    assert len(document["derating"]["ambient_c"]) == len(study.derating.ambient_c)
+    assert document["provenance"]["command"] == "derate point workshop.toml"
+    junction_c = document["channels"][0]["junction_c"]
+    assert (junction_c is None) == math.isnan(study.channels[0].junction_c)
+
+
+def test_the_derating_curve_as_csv():
+    """A row an ambient; the command of a channel is the permitted share times its mix."""
+    curve = replace(STUDIES["held"].derating, mix={"cool": 1.0, "warm": 0.5})
+    rows = list(csv.DictReader(io.StringIO(derating_csv(curve))))
+    assert len(rows) == len(curve.ambient_c)
+    for row, at_c, share, acting in zip(
+        rows, curve.ambient_c, curve.permitted, curve.acting, strict=True
+    ):
+        assert float(row["ambient_c"]) == pytest.approx(at_c, rel=WRITTEN_AS)
+        assert float(row["command_cool"]) == pytest.approx(share, rel=WRITTEN_AS)
+        assert float(row["command_warm"]) == pytest.approx(share / 2, rel=WRITTEN_AS)
+        assert row["acting"] == acting
+
+
+@STUDY
+def test_the_page_is_whole(which, tmp_path):
+    """The page loads nothing, closes its tags, and holds every figure and the verdict."""
+    study = STUDIES[which]
+    written = {path.name for path in write(report_files(study), tmp_path)}
+    kinds = kinds_of(study)
+    assert {"point.html", "summary.json", "derating.csv", "derating.svg"} <= written
+    assert {f"{kind.name}.png" for kind in kinds} <= written
+    text = (tmp_path / "point.html").read_text(encoding="utf-8")
+    reader = Reader(text)
+    assert reader.open == []
+    assert reader.tags.count("svg") == len(kinds)
+    assert not {"script", "link", "img", "iframe", "object", "embed"} & set(reader.tags)
+    assert all(value.startswith("#") for value in reader.loads)
+    assert len(reader.ids) == len(set(reader.ids))
+    words = " ".join(
+        "".join(Reader(re.sub(r"<(style|svg).*?</\1>", "", text, flags=re.S)).text).split()
+    )
+    assert not re.search(r"\b(nan|None|Undefined|inf)\b", words)
+    for due in (*CAUTIONS, "Invented <workshop> light", "5e5e5e"):
+        assert due in words
+    assert verdict(study).replace("degC", "\N{DEGREE SIGN}C") in words
+
+
+def test_a_board_tells_how_exact_it_is():
+    """The page compares the model with the closed form and says where a thermistor is advised."""
+    page = report_files(STUDIES["held"])["point.html"].decode()
+    assert "solder.cool.4" in page
+    assert "advised at 43.0 mm, 30.5 mm: 18.4 K below the hottest junction" in page
+    assert "How exact the board is" not in report_files(STUDIES["hot"])["point.html"].decode()
