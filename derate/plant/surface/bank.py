@@ -55,10 +55,10 @@ class Bank(NamedTuple):
         return self.fins * self.thickness_m * (self.length_m + 2.0 * self.height_m)
 
 
-def black_m2(bank: Bank) -> float:
-    """Black area [m^2] that radiates like the whole bank where its fins are as hot as its base."""
-    outer = 2.0 * bank.height_m * bank.length_m + bank.edges_m2
-    return (bank.fins - 1) * bank.channel_black_m2 + bank.emissivity * outer
+def floor_black_m2(bank: Bank) -> float:
+    """Black area [m^2] that radiates like the floors between the fins, which the node heats all."""
+    share = bank.gap_m / (bank.gap_m + 2.0 * bank.height_m)
+    return (bank.fins - 1) * bank.channel_black_m2 * share
 
 
 def speed_m_per_s(bank: Bank, climate: Climate) -> Array | None:
@@ -98,27 +98,27 @@ def films_of(bank: Bank, climate: Climate) -> Films:
     return Films(inside, outside)
 
 
-def beyond_black_w_per_k(bank: Bank, climate: Climate) -> Array:
-    """Heat per kelvin of rise [W/K] beyond what ``black_m2`` radiates at the base's temperature.
+def beyond_floor_w_per_k(bank: Bank, climate: Climate) -> Array:
+    """Heat per kelvin of rise [W/K] beyond what ``floor_black_m2`` radiates.
 
-    Convection from the floor and from the fins times their efficiency, less the radiation that is
-    missing because the fins are colder towards their tips. Efficiencies fins convection and
-    radiation together; the two outermost fins see the mean of inside and outside.
+    Convection from the floors; convection and radiation from the fins times their efficiency, which
+    counts both. Walls of a channel radiate each by its area; the two outermost fins see the mean of
+    inside and outside.
     """
     films, radiating = films_of(bank, climate), climate.radiating_w_per_m2_k
     walls = bank.length_m * (bank.gap_m + 2.0 * bank.height_m)
-    lost_inside = films.inside + radiating * bank.channel_black_m2 / walls
-    lost_outside = films.outside + radiating * bank.emissivity
+    inside_black, outside_black = bank.channel_black_m2 / walls, bank.emissivity
+    inside = films.inside + radiating * inside_black
+    outside = films.outside + radiating * outside_black
     corrected = bank.height_m + 0.5 * bank.thickness_m
     stiff = 2.0 / (bank.conductivity_w_per_m_k * bank.thickness_m)
-    inner = efficiency(np.sqrt(stiff * lost_inside), corrected)
-    outer = efficiency(np.sqrt(stiff * 0.5 * (lost_inside + lost_outside)), corrected)
+    inner = efficiency(np.sqrt(stiff * inside), corrected)
+    outer = efficiency(np.sqrt(stiff * 0.5 * (inside + outside)), corrected)
+    channels = 2.0 * ((bank.fins - 2) * inner + outer)
+    floors = (bank.fins - 1) * bank.gap_m * bank.length_m
     side = corrected * bank.length_m
-    floor = (bank.fins - 1) * bank.gap_m * bank.length_m
-    counted_inside = floor + 2.0 * side * ((bank.fins - 2) * inner + outer)
-    convection = films.inside * counted_inside + films.outside * 2.0 * side * outer
-    cold_inside = 2.0 * bank.height_m * ((bank.fins - 2) * (1.0 - inner) + (1.0 - outer))
-    missing = cold_inside * bank.length_m * bank.channel_black_m2 / walls
-    cold_outside = 2.0 * bank.height_m * bank.length_m * (1.0 - outer)
-    missing = missing + bank.emissivity * (cold_outside + bank.edges_m2 * (1.0 - inner))
-    return np.asarray(convection - radiating * missing)
+    convection = films.inside * (floors + side * channels) + films.outside * side * 2.0 * outer
+    bare = bank.height_m * bank.length_m
+    black = inside_black * bare * channels + outside_black * bare * 2.0 * outer
+    black = black + outside_black * bank.edges_m2 * inner
+    return np.asarray(convection + radiating * black)

@@ -23,7 +23,8 @@ Array = NDArray[np.float64]
 class Body:
     """One surface of a lamp; ``key``: where the lamp file states it.
 
-    It radiates like ``black_m2`` [m^2] of black surface at the node's temperature.
+    At least ``black_m2`` [m^2] of black surface radiates at the node's temperature; of fins it is
+    the floor between them.
     """
 
     key: str
@@ -46,7 +47,7 @@ class Body:
             case Given(resistance_k_per_w=resistance, rise_k=rise, exponent=exponent):
                 return np.asarray((climate.rise_k / rise) ** exponent / resistance)
             case Bank():
-                return bank.beyond_black_w_per_k(self.shape, climate)
+                return bank.beyond_floor_w_per_k(self.shape, climate)
             case faces:
                 return flat.convection_w_per_k(faces, climate, self.speed_m_per_s)
 
@@ -82,7 +83,7 @@ def _surface(lamp: Lamp, name: str) -> Body:
     match part:
         case Fins():
             shape = _bank(part, emissivity, lamp.material(part.material).conductivity_w_per_m_k)
-            black = bank.black_m2(shape)
+            black = bank.floor_black_m2(shape)
         case Plate(size_m=(length, width)):
             shape = flat.plate(part.facing, length, width, part.faces)
             black = emissivity * flat.area_m2(shape)
@@ -110,7 +111,20 @@ def _bank(part: Fins, emissivity: float, conductivity_w_per_m_k: float) -> Bank:
 
 
 def _face(lamp: Lamp, board: Board, side: str, face: Face) -> Body:
-    """A face of the board.
+    flat_face = face_of(board, face)
+    return Body(
+        key=f"board.{side}",
+        node="board",
+        ambient=lamp.outside(face.ambient),
+        shape=(flat_face,),
+        fluid=FLUIDS[face.fluid],
+        speed_m_per_s=face.airflow_m_per_s,
+        black_m2=lamp.emissivity_of(face) * flat_face.area_m2,
+    )
+
+
+def face_of(board: Board, face: Face) -> Flat:
+    """The shape of a face of the board.
 
     How the board stands is not known: upright flow and airflow are taken along its longer side,
     which sheds less. Holes shed nothing.
@@ -122,16 +136,7 @@ def _face(lamp: Lamp, board: Board, side: str, face: Face) -> Body:
     left, low, right, high = board.bounds_m
     along = max(right - left, high - low)
     open_area = area - sum(math.pi * hole.diameter_m**2 / 4.0 for hole in board.holes)
-    shape = (Flat(face.facing, open_area, along, area / around, along),)
-    return Body(
-        key=f"board.{side}",
-        node="board",
-        ambient=lamp.outside(face.ambient),
-        shape=shape,
-        fluid=FLUIDS[face.fluid],
-        speed_m_per_s=face.airflow_m_per_s,
-        black_m2=lamp.emissivity_of(face) * open_area,
-    )
+    return Flat(face.facing, open_area, along, area / around, along)
 
 
 def _length_m(edge: tuple[tuple[float, float], tuple[float, float]]) -> float:

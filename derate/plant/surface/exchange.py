@@ -3,11 +3,12 @@
     Q = sigma A_b (T_s^4 - T_a^4) + (N^3 + F^3)^(1/3) (T_s - T_a)
 
 with A_b the black area and T in kelvin in the first term. N [W/K] is the conductance beyond it
-without airflow, a table over rise^p and ambient; F [W/K] what airflow adds, its root times a table
-over rise^p, ambient and that root. In these coordinates both are nearly straight: free convection
-goes as rise^(1/4), forced as the root of the speed, or as the speed in narrow channels. Outside
-their tables N and F keep their values, so that Q goes on rising with the surface's temperature;
-beyond the strongest airflow F goes on as its root.
+without airflow (convection, and radiation from fins, which are not as hot as their base), a table
+over rise^p and ambient; F [W/K] what airflow adds, its root times a table over rise^p, ambient and
+the fourth root. In these coordinates both are nearly straight: free convection goes as rise^(1/4),
+forced as the root of the speed, or as the speed in narrow channels. Outside their tables N and F
+keep their values, so that Q goes on rising with the surface's temperature; beyond the strongest
+airflow F goes on as its root.
 """
 
 from collections.abc import Mapping
@@ -83,10 +84,10 @@ def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
         for body, still in zip(bodies, natural, strict=True)
         if body.moved
     ]
-    exchange = Exchange(
+    return Exchange(
         node=np.array([node_index[body.node] for body in bodies], dtype=np.int64),
         ambient=np.array([ambients[body.ambient] for body in bodies], dtype=np.int64),
-        reference_w_per_k=np.zeros(len(bodies)),
+        reference_w_per_k=np.array([_reference_w_per_k(body) for body in bodies]),
         black_m2=np.array([body.black_m2 for body in bodies]),
         power=power,
         rises_per_unit=(RISES - 1) / HIGHEST_RISE_K**power,
@@ -96,12 +97,12 @@ def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
         natural_w_per_k=np.array(natural).reshape(-1, RISES, AMBIENTS),
         forced_w_per_k=np.array(forced).reshape(-1, FORCED_RISES, FORCED_AMBIENTS, AIRFLOWS),
     )
-    for s in range(len(bodies)):
-        heat_w = heat_out_w.py_func(
-            exchange, s, REFERENCE_C + REFERENCE_RISE_K, REFERENCE_C, REFERENCE_AIRFLOW
-        )
-        exchange.reference_w_per_k[s] = heat_w / REFERENCE_RISE_K
-    return exchange
+
+
+def _reference_w_per_k(body: Body) -> float:
+    ambient_c = np.array(REFERENCE_C)
+    heat_w = body.heat_w(ambient_c + REFERENCE_RISE_K, ambient_c, np.array(REFERENCE_AIRFLOW))
+    return float(heat_w) / REFERENCE_RISE_K
 
 
 def _power(body: Body) -> float:

@@ -25,8 +25,9 @@ from derate.plant.surface.fluid import Properties
 
 Array = NDArray[np.float64]
 
-NEWTON_STEPS = 8
-"""From above to rounding: both curves bend the same way, so that no step overshoots."""
+NEWTON_STEPS = 10
+"""From above to rounding: the drop bends up, so that no step overshoots; the start is never more
+than what the fan delivers freely, nor than what drops its whole pressure by settled friction."""
 
 
 class Ducts(NamedTuple):
@@ -80,7 +81,8 @@ def operating_speed_m_per_s(
     ``pace``: share of the fan's full speed [-]; broadcasts with the fluid's properties.
     """
     free = free_m3_per_s / ducts.section_m2
-    v = free * pace * np.ones(np.shape(fluid.density_kg_per_m3))
+    at_rest = pressure_drop_pa(fluid, np.zeros(()), ducts)[1]
+    v = np.minimum(free * pace, shut_off_pa * pace**2 / at_rest)
     for _ in range(NEWTON_STEPS):
         drop, steeper = pressure_drop_pa(fluid, v, ducts)
         given = shut_off_pa * pace * (pace - v / free)

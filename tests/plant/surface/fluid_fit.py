@@ -15,7 +15,7 @@ def coolprop(fluid: Fluid, film_c: np.ndarray) -> Properties:
     """Properties by CoolProp's equations of state at 1 atm."""
     import CoolProp
 
-    state = CoolProp.AbstractState("HEOS", {AIR: "Air", WATER: "Water"}[fluid])
+    state = CoolProp.AbstractState("HEOS", fluid.name.capitalize())
     rows = []
     for temperature_c in np.ravel(film_c):
         state.update(CoolProp.PT_INPUTS, 101325.0, temperature_c + 273.15)
