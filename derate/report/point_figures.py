@@ -9,16 +9,16 @@ from derate.report.point_helps import helps_figure
 from derate.report.point_impedance import impedance_figure
 from derate.report.point_light import light_figure
 from derate.report.point_path import path_figure
-from derate.report.point_threshold import threshold_figure
-from derate.report.point_words import (
+from derate.report.point_sentences import (
     best_words,
     derating_words,
     helps_words,
     path_words,
     places_words,
     threshold_words,
-    verdict,
 )
+from derate.report.point_threshold import threshold_figure
+from derate.report.point_words import verdict
 
 if TYPE_CHECKING:
     from derate.study.point import PointStudy

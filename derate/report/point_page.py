@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from derate import __version__
+from derate.report import point_sentences as sentences
 from derate.report import point_words as words_of
 from derate.report.page import CAUTIONS
 from derate.report.point_comparison import comparison_rows, cost_words
@@ -45,11 +46,12 @@ def _content(study: "PointStudy", drawings: dict[str, str]) -> dict[str, Any]:
     comparison = study.comparison
     return {
         "study": study,
-        "say": words_of,
+        "say": sentences,
+        "word": words_of,
         "verdict": words_of.verdict(study),
         "verdict_class": words_of.standing(study),
         "verdict_word": WORDS[words_of.standing(study)],
-        "places": words_of.places_words(study),
+        "places": sentences.places_words(study),
         "comparison": comparison_rows(comparison) if comparison else [],
         "cost": cost_words(study.cost) if study.cost else "",
         "figures": [(kind, Markup(drawings[kind.name])) for kind in kinds_of(study)],

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from derate import __version__
 from derate.report.document import json_text
-from derate.report.point_words import derating_words, places_words, verdict
+from derate.report.point_sentences import derating_words, places_words
+from derate.report.point_words import verdict
 
 if TYPE_CHECKING:
     from derate.study.board import BoardPoint

@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from derate.report.point_comparison import comparison_rows, cost_words
-from derate.report.point_words import (
+from derate.report.point_sentences import (
     best_words,
     derating_words,
     helps_words,
@@ -18,9 +18,11 @@ from derate.report.point_words import (
     safe_words,
     sensor_words,
     settled_words,
+    threshold_words,
+)
+from derate.report.point_words import (
     situation_words,
     standing,
-    threshold_words,
     told_nodes,
     verdict,
     what_if_figures,

@@ -15,14 +15,13 @@ from derate.report.page import CAUTIONS
 from derate.report.point_comparison import comparison_rows, cost_words
 from derate.report.point_figures import kinds_of
 from derate.report.point_files import report_files, write
+from derate.report.point_sentences import derating_words, safe_words
 from derate.report.point_summary import derating_csv, to_json
 from derate.report.point_terminal import print_study
 from derate.report.point_words import (
     cut,
-    derating_words,
     limited,
     measures,
-    safe_words,
     shares,
     standing,
     thresholds_c,

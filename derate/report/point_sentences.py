@@ -1,0 +1,175 @@
+"""What there is to say of an operating point, a sentence a topic."""
+
+import math
+from typing import TYPE_CHECKING
+
+from derate.report.point_words import (
+    LEAST_K,
+    celsius,
+    limited,
+    measure_k,
+    measure_words,
+    measures,
+    place,
+    whole_percent,
+)
+from derate.report.words import figures, percent
+
+if TYPE_CHECKING:
+    from derate.study.best import BestCommand
+    from derate.study.derating import Derating
+    from derate.study.operation import Power, SensorPoint
+    from derate.study.point import PointStudy
+
+MOST_MEASURES = 3
+"""Of what would help, as many are told in one line."""
+
+
+def derating_words(derating: "Derating", ambient_c: float) -> str:
+    """The derating curve in one line: up to where, from where on, how much here and why."""
+    words = []
+    if math.isfinite(derating.full_until_c):
+        words.append(f"full drive to {derating.full_until_c:.0f} degC{_first_acting(derating)}")
+    elif min(derating.permitted) < 1:
+        words.append(f"less than full drive from {derating.ambient_c[0]:.0f} degC on")
+    else:
+        words.append(f"full drive to {derating.ambient_c[-1]:.0f} degC and more")
+    if math.isfinite(derating.dark_from_c):
+        words.append(f"none from {derating.dark_from_c:.0f} degC")
+    return ", ".join(words) + f"; {here_words(derating, ambient_c)}"
+
+
+def here_words(derating: "Derating", ambient_c: float) -> str:
+    """What is permitted at the ambient of the point, and what says so."""
+    words = f"in {celsius(ambient_c)} {whole_percent(derating.here)}, {derating.here_lm:.0f} lm"
+    return words + (f", stopped by {limited(derating.here_acting)}" if derating.here_acting else "")
+
+
+def safe_words(study: "PointStudy") -> str:
+    """Up to which ambient each level of full drive may be had."""
+    words = [
+        f"{whole_percent(one.level)} up to {one.ambient_c:.0f} degC"
+        for one in study.safe_ambients
+        if math.isfinite(one.ambient_c)
+    ]
+    return ", ".join(words) or "no level looked at is safe in any ambient looked at"
+
+
+def best_words(best: "BestCommand") -> str:
+    """Which command gives most light, and whether more would give less."""
+    if len(best.command) == 0:
+        return "no command has a rest here"
+    if best.falls:
+        return (
+            f"most light, {best.most_lm:.0f} lm, at {whole_percent(best.most_at)} of the full "
+            "current, limits left aside; beyond it more current gives less"
+        )
+    return (
+        f"more current gives more light up to {whole_percent(best.most_at)} of the full current, "
+        f"where it gives {best.most_lm:.0f} lm, limits left aside"
+    )
+
+
+def helps_words(study: "PointStudy") -> str:
+    """The best measures in one line; empty without any."""
+    return "; ".join(
+        f"{measure_words(one)}: {figures(measure_k(one), 2)} K cooler"
+        for one in measures(study)[:MOST_MEASURES]
+    )
+
+
+def power_words(power: "Power") -> str:
+    """What the supply gives, and where it goes."""
+    if not math.isfinite(power.supply_w):
+        return "no balance without a rest"
+    parts = [f"{figures(power.radiant_w)} W as light", f"{figures(power.heat_w)} W heat of LEDs"]
+    if power.driver_loss_w:
+        parts.append(f"{figures(power.driver_loss_w)} W driver")
+    if power.bypass_w:
+        parts.append(f"{figures(power.bypass_w)} W bypass")
+    return (
+        f"{figures(power.supply_w)} W from the supply: {', '.join(parts)}; "
+        f"{power.light_lm:.0f} lm, {power.efficacy_lm_per_w:.0f} lm/W in all"
+    )
+
+
+def ripple_words(study: "PointStudy") -> str:
+    """The crest of the PWM ripple, where it counts."""
+    crests = {one.name: one.ripple_k for one in study.channels if one.ripple_k >= LEAST_K}
+    if not crests:
+        return ""
+    each = ", ".join(f"{name} {figures(crest_k, 2)} K" for name, crest_k in crests.items())
+    return f"crest of a junction above its mean: {each}; counted in what is left to the limit"
+
+
+def sensor_words(sensor: "SensorPoint") -> str:
+    """What a sensor reads, and how far it may be off."""
+    if not math.isfinite(sensor.thermistor_c):
+        return "nothing to read without a rest"
+    if not math.isfinite(sensor.reading_c):
+        fault = sensor.fault or "faulty"
+        return f"code {sensor.code}, taken for {fault}, thermistor {sensor.thermistor_c:.1f} degC"
+    words = (
+        f"reads {sensor.reading_c:.1f} degC (code {sensor.code}), thermistor "
+        f"{sensor.thermistor_c:.1f}, its place {sensor.place_c:.1f} degC"
+    )
+    if math.isfinite(sensor.low_k):
+        words += f"; off by {sensor.low_k:+.1f} to {sensor.high_k:+.1f} K at worst"
+    return words
+
+
+def threshold_words(study: "PointStudy") -> list[tuple[str, str]]:
+    """For each sensor what it reads where a junction meets its limit, along each curve."""
+    told = []
+    for relation in study.thresholds:
+        met = [
+            f"{one.reading_c:.1f} degC as junction of {one.channel} meets its limit"
+            f" ({_met_at(one.varied, one.value)})"
+            for one in relation.at_limit
+            if math.isfinite(one.reading_c)
+        ]
+        told.append((relation.sensor, "; ".join(met) or "no junction meets its limit"))
+    return told
+
+
+def settled_words(study: "PointStudy") -> str:
+    """Where thermal control comes to rest, in one line."""
+    if study.settled is None:
+        return "the policy cannot be asked here"
+    words = study.settled.sentence.rstrip(".")
+    words = words[:1].lower() + words[1:]
+    return words if study.settled.holds else f"{words}; a limit is passed there"
+
+
+def path_words(study: "PointStudy") -> str:
+    """The largest drop of every path."""
+    told = []
+    for path in study.paths:
+        step = max(path.steps, key=lambda step: step.drop_k)
+        told.append(
+            f"{path.channel}: {step.drop_k:.1f} of {path.rise_k:.1f} K from {place(step.start)} "
+            f"to {place(step.end)}"
+        )
+    return "; ".join(told)
+
+
+def places_words(study: "PointStudy") -> str:
+    """Where a thermistor is advised, and what it misses there."""
+    places = study.board.places if study.board else None
+    if places is None:
+        return ""
+    x_m, y_m = places.advised_m
+    return (
+        f"advised at {1e3 * x_m:.1f} mm, {1e3 * y_m:.1f} mm: {places.advised_offset_k:.1f} K below "
+        f"the hottest junction, {figures(places.advised_lag_s, 2)} s behind it"
+    )
+
+
+def _first_acting(derating: "Derating") -> str:
+    """What ends full drive first, in brackets."""
+    first = next((acting for acting in derating.acting if acting), "")
+    return f" ({limited(first)})" if first else ""
+
+
+def _met_at(varied: str, value: float) -> str:
+    return f"ambient {value:.0f} degC" if varied == "ambient" else f"request {percent(value)}"
