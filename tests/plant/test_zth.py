@@ -8,7 +8,7 @@ from scipy.linalg import expm
 
 from derate.errors import InputError
 from derate.plant.ladder import cauer_to_foster, foster_to_cauer
-from derate.plant.zth import foster_form, impedance, modal_impedance
+from derate.plant.zth import foster_form, impedance, modal_impedance, steps
 from tests.plant.rig import network_of, networks
 
 ROUNDING = 1e-9
@@ -117,3 +117,24 @@ def test_names_that_are_no_node(wrong):
     network, (node, heated, reference) = chain_of([1.0, 2.0], [1.0, 2.0]), wrong
     with pytest.raises(InputError, match='found "n9", due a node: one of n0, n1'):
         modal_impedance(network, node, heated, reference=reference)
+
+
+@given(networks(), st.data())
+def test_a_pattern_of_heat_is_the_sum_of_its_parts(network, data):
+    """Heat in several nodes at once lifts each node by the sum of what each part does."""
+    share = st.floats(0.0, 3.0)
+    heat = np.array([[data.draw(share) for _ in range(2)] for _ in network.names])
+    node = data.draw(st.sampled_from(network.names))
+    for column, step in zip(heat.T, steps(network, heat), strict=True):
+        parts = sum(
+            part * impedance(network, node, heated, AFTER_S)
+            for part, heated in zip(column, network.names, strict=True)
+        )
+        np.testing.assert_allclose(step.of(node).after(AFTER_S), parts, rtol=ROUNDING, atol=1e-12)
+
+
+def test_without_a_way_out_it_rises_for_good():
+    """In a lump cut off from the ambient by next to nothing Z grows as time over capacity."""
+    network = network_of([2.0, 3.0], [(0, 1, 10.0)], [(0, 0, 1e-300)])
+    late = impedance(network, "n0", "n0", [1e4, 2e4])
+    assert np.diff(late)[0] == pytest.approx(1e4 / 5.0, rel=1e-6)
