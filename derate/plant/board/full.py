@@ -8,6 +8,7 @@ down: what it spreads sideways there, about its own thickness, is left out, and 
 vias and the laminate they displace.
 """
 
+import functools
 import itertools
 from dataclasses import dataclass
 
@@ -17,15 +18,9 @@ from numpy.typing import NDArray
 
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
-from derate.plant.board.grid import (
-    Grid,
-    Rectangle,
-    boundary_length,
-    grid_over,
-    middles,
-    rectangles_area,
-)
+from derate.plant.board.grid import Grid, middles
 from derate.plant.board.layout import Layout, layout_of
+from derate.plant.board.shapes import Rectangle, boundary_length, rectangles_area
 from derate.plant.board.sheets import Areas, Laying, Sheet, areas_of
 from derate.plant.board.stack import Slab, Stack, stack_of
 
@@ -66,10 +61,11 @@ class FullBoard:
 
     def conductance_w_per_k(self, exchange_w_per_m2_k: dict[str, float]) -> sparse.csc_array:
         """All conduction, and each named face's exchange with its partner on the diagonal."""
-        shed = np.zeros(len(self.cells))
-        for name, each in exchange_w_per_m2_k.items():
-            shed += each * self.faces_m2[name]
-        return sparse.csc_array(sum(self.conduction_w_per_k.values()) + sparse.diags_array(shed))
+        shed = [each * self.faces_m2[name] for name, each in exchange_w_per_m2_k.items()]
+        whole = sparse.csc_array(sparse.diags_array(np.sum(shed, axis=0)))
+        for conduction in self.conduction_w_per_k.values():
+            whole = whole + conduction
+        return whole
 
 
 def full_board(lamp: Lamp) -> FullBoard:
@@ -79,7 +75,7 @@ def full_board(lamp: Lamp) -> FullBoard:
 
 def cells_of(stack: Stack, layout: Layout) -> FullBoard:
     """The cells of a board of these layers and this layout."""
-    laying = Laying(grid_over(layout.outline, layout.cell_m))
+    laying = Laying(layout.grid())
     board = areas_of(layout.board_area, laying.grid)
     core = _lay_core(laying, stack, layout, board)
     copper = _lay_copper(laying, stack, layout, core[0])
@@ -90,13 +86,15 @@ def cells_of(stack: Stack, layout: Layout) -> FullBoard:
         "board": [(sheet, part * sheet.area_m2) for sheet, part in zip(core, shares, strict=True)]
     }
     heat |= {
-        node: [(copper[pad.on_core], _covered([pad.footprint], laying.grid))]
+        node: [(copper[pad.on_core], _mean_over(pad.footprint, copper[pad.on_core], laying.grid))]
         for node, pad in layout.pads.items()
     }
     heat |= {node: _felt(at, top, laying.grid) for node, at in layout.places.items()}
     bottom = "interface" if "interface" in stack.exchange_w_per_m2_k else "back"
     faces = {"front": _exposed(top), bottom: [(back, back.area_m2)]}
-    edge_m2 = stack.core.thickness_m * boundary_length(layout.outline, laying.grid)
+    edge_m2 = stack.core.thickness_m * boundary_length(
+        layout.outline, laying.grid.x_m, laying.grid.y_m
+    )
     faces["edge"] = [(sheet, part * edge_m2) for sheet, part in zip(core, shares, strict=True)]
     return FullBoard(
         grid=laying.grid,
@@ -144,7 +142,7 @@ def _lay_copper(laying: Laying, stack: Stack, layout: Layout, core: Sheet) -> di
         pads = layout.copper(on_core=on_core)
         if not pads:
             continue
-        areas = areas_of(lambda x, y, pads=pads: rectangles_area(pads, x, y), laying.grid)
+        areas = areas_of(functools.partial(rectangles_area, pads), laying.grid)
         sheet = laying.sheet("copper on core" if on_core else "copper", areas)
         laying.along("copper along", sheet, slab.thickness_m * slab.along_w_per_m_k)
         layers = {"copper across": slab.across_m2_k_per_w}
@@ -192,6 +190,27 @@ def _stored(stack: Stack, core: list[Sheet], copper: dict[bool, Sheet], back: Sh
     return parts
 
 
+def _mean_over(footprint: Rectangle, copper: Sheet, grid: Grid) -> Array:
+    """Weights of the copper's cells in its mean temperature below a footprint.
+
+    Cells know the temperature T in their middle; its mean over a cell of width d is
+
+        T + d^2/24 d^2T/dx^2 + the same along y,
+
+    with the second derivative from the neighbours there are. This takes off most of what the
+    steps of the heat at the footprint's edges would cost otherwise.
+    """
+    weight = _covered([footprint], grid)
+    for axis, lines in enumerate((grid.x_m, grid.y_m)):
+        along, there = np.moveaxis(weight, axis, 0), np.moveaxis(copper.number >= 0, axis, 0)
+        moment = along * np.diff(lines)[:, None]
+        apart_m = np.diff(middles(lines))[:, None]
+        passed = (there[1:] & there[:-1]) * (moment[:-1] - moment[1:]) / (24.0 * apart_m)
+        along[1:] += passed
+        along[:-1] -= passed
+    return weight
+
+
 def _exposed(top: list[Sheet]) -> Parts:
     """The area that the core and the copper on it show to the front."""
     core, *copper = top
@@ -201,8 +220,7 @@ def _exposed(top: list[Sheet]) -> Parts:
 
 def _felt(at: tuple[float, float], top: list[Sheet], grid: Grid) -> Parts:
     """What a sensor at a position feels: the top of the board in a small square around it."""
-    width_m, height_m = grid.cell_m
-    share = _covered([Rectangle(*at, SENSOR_SIDE_M, SENSOR_SIDE_M)], grid) / (width_m * height_m)
+    share = _covered([Rectangle(*at, SENSOR_SIDE_M, SENSOR_SIDE_M)], grid) / grid.cell_m2
     return [(sheet, share * area_m2) for sheet, area_m2 in _exposed(top)]
 
 

@@ -1,10 +1,12 @@
-"""Areas of shapes in the cells of a rectangular grid, exact for any position of the shapes.
+"""The lines between the cells of a board.
 
-Because every cell carries the exact share of it that a shape covers, nothing the board computes
-depends on how pads and outline happen to meet the cells.
+Lines run along the edges of pads and footprints, so that these are made of whole cells wherever
+they lie. There heat turns and cells are narrow; away from edges they grow up to the widest.
 """
 
+import itertools
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -12,43 +14,34 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-Point = tuple[float, float]
+Span = tuple[float, float]
 
-CORNERS_OF_A_CIRCLE = 96
-"""A circle is a polygon of as many corners and of the same area."""
+GROWTH = 0.5
+"""Cells widen by this much per metre of distance from an edge [-]."""
+CLOSEST = 0.2
+"""Of two edges nearer than this share of the cells there [-] only the first gets a line."""
+SAMPLES = 8001
+"""Points at which the width of cells is laid down along an axis."""
 
 
-class Rectangle(NamedTuple):
-    """A rectangle parallel to the axes: its middle and its sides [m]."""
+class Edge(NamedTuple):
+    """An edge of a pad or footprint across an axis: where it lies, and how wide cells are there."""
 
-    x_m: float
-    y_m: float
-    width_m: float
-    height_m: float
+    at_m: float
+    cell_m: float
 
 
 @dataclass(frozen=True, eq=False)
 class Grid:
-    """Lines between the cells: ``x_m`` (columns + 1), ``y_m`` (rows + 1), evenly spaced [m]."""
+    """Lines between the cells: ``x_m`` (columns + 1), ``y_m`` (rows + 1), rising [m]."""
 
     x_m: Array
     y_m: Array
 
     @property
-    def cell_m(self) -> tuple[float, float]:
-        """Width and height of a cell [m]."""
-        return float(self.x_m[1] - self.x_m[0]), float(self.y_m[1] - self.y_m[0])
-
-
-def grid_over(corners: Array, cell_m: float) -> Grid:
-    """The grid over the bounding box of ``corners`` (n, 2), its cells at most ``cell_m`` wide."""
-
-    def lines(low_m: float, high_m: float) -> Array:
-        cells = max(2, math.ceil((high_m - low_m) / cell_m * (1 - 1e-9)))
-        return np.linspace(low_m, high_m, cells + 1)
-
-    (left, bottom), (right, top) = corners.min(axis=0), corners.max(axis=0)
-    return Grid(lines(left, right), lines(bottom, top))
+    def cell_m2(self) -> Array:
+        """Area of each cell [m^2]."""
+        return np.outer(np.diff(self.x_m), np.diff(self.y_m))
 
 
 def middles(lines: Array) -> Array:
@@ -56,90 +49,24 @@ def middles(lines: Array) -> Array:
     return 0.5 * (lines[1:] + lines[:-1])
 
 
-def rectangle_corners(width_m: float, height_m: float) -> Array:
-    """Corners of a rectangle with its lower left one at the origin [m]."""
-    return np.array([(0.0, 0.0), (width_m, 0.0), (width_m, height_m), (0.0, height_m)])
-
-
-def circle_corners(x_m: float, y_m: float, diameter_m: float) -> Array:
-    """A polygon that stands for a circle and has its area [m]."""
-    step = 2 * math.pi / CORNERS_OF_A_CIRCLE
-    radius_m = diameter_m / 2 * math.sqrt(step / math.sin(step))
-    turn = step * (np.arange(CORNERS_OF_A_CIRCLE) + 0.5)
-    return np.column_stack((x_m + radius_m * np.cos(turn), y_m + radius_m * np.sin(turn)))
-
-
-def polygon_area(corners: Array, x_m: Array, y_m: Array) -> Array:
-    """Area of a polygon in each cell between the lines ``x_m`` and ``y_m`` [m^2].
-
-    The area below a line y = Y in a column is the integral of min(y, Y) dx once round the polygon,
-    as far as it runs within the column; cells are differences of these.
-    """
-    below = np.zeros((len(x_m) - 1, len(y_m)))
-    for (x0, y0), (x1, y1) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        if x0 == x1:
-            continue
-        start, end = np.clip(x0, x_m[:-1], x_m[1:]), np.clip(x1, x_m[:-1], x_m[1:])
-        slope = (y1 - y0) / (x1 - x0)
-        first, last = (y0 + slope * (x - x0) for x in (start, end))
-        below += (end - start)[:, None] * _mean_of_least(first, last, y_m)
-    return np.abs(np.diff(below, axis=1))
-
-
-def _mean_of_least(first: Array, last: Array, limit: Array) -> Array:
-    """Mean of min(y, limit) while y runs evenly from ``first`` to ``last``; (first, limit)."""
-    low, high = (f(first, last)[:, None] for f in (np.minimum, np.maximum))
-    run = np.where(high > low, high - low, 1.0)
-    reached = np.clip((limit - low) / run, 0.0, 1.0)
-    under = reached * (low + 0.5 * reached * (high - low))
-    return np.where(
-        limit <= low,
-        limit,
-        np.where(limit >= high, 0.5 * (low + high), under + (1.0 - reached) * limit),
-    )
-
-
-def rectangles_area(rectangles: list[Rectangle], x_m: Array, y_m: Array) -> Array:
-    """Area that rectangles cover together in each cell [m^2]; what overlaps counts once."""
-    if not rectangles:
-        return np.zeros((len(x_m) - 1, len(y_m) - 1))
-    sides = np.array(
-        [
-            (r.x_m - r.width_m / 2, r.x_m + r.width_m / 2, r.y_m - r.height_m / 2,
-             r.y_m + r.height_m / 2)
-            for r in rectangles
-        ]
-    )  # fmt: skip
-    x, y = np.union1d(sides[:, :2], x_m), np.union1d(sides[:, 2:], y_m)
-    across, up = middles(x), middles(y)
-    inside = np.zeros((len(across), len(up)), bool)
-    for left, right, bottom, top in sides:
-        inside |= np.outer((across > left) & (across < right), (up > bottom) & (up < top))
-    return _within(x_m, x) @ inside @ _within(y_m, y).T
-
-
-def _within(lines: Array, fine: Array) -> Array:
-    """Length of each fine interval that lies within each interval of ``lines`` (coarse, fine)."""
-    at = np.searchsorted(lines, middles(fine), side="right") - 1
-    shares = at[None, :] == np.arange(len(lines) - 1)[:, None]
-    return shares * np.diff(fine)
-
-
-def boundary_length(corners: Array, grid: Grid) -> Array:
-    """Length of a polygon's boundary in each cell [m]."""
-    length = np.zeros((len(grid.x_m) - 1, len(grid.y_m) - 1))
-    for one, other in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        way = other - one
-        cuts = [
-            (lines - one[axis]) / way[axis]
-            for axis, lines in enumerate((grid.x_m, grid.y_m))
-            if way[axis] != 0
-        ]
-        share = np.unique(np.clip(np.concatenate([*cuts, [0.0, 1.0]]), 0.0, 1.0))
-        middle = one + middles(share)[:, None] * way
-        cell = [
-            np.clip(np.searchsorted(lines, middle[:, axis]) - 1, 0, len(lines) - 2)
-            for axis, lines in enumerate((grid.x_m, grid.y_m))
-        ]
-        np.add.at(length, tuple(cell), np.diff(share) * float(np.hypot(*way)))
-    return length
+def lines_along(ends_m: Span, widest_m: float, edges: Iterable[Edge]) -> Array:
+    """The lines along one axis from end to end, one of them on each edge."""
+    edges = sorted(edges)
+    place = np.linspace(*ends_m, SAMPLES)
+    width = np.full(SAMPLES, widest_m)
+    for edge in edges:
+        width = np.minimum(width, edge.cell_m + GROWTH * np.abs(place - edge.at_m))
+    marks = [ends_m[0]]
+    for edge in edges:
+        nearest_m = CLOSEST * min(edge.cell_m, widest_m)
+        if edge.at_m - marks[-1] > nearest_m and ends_m[1] - edge.at_m > nearest_m:
+            marks.append(edge.at_m)
+    marks.append(ends_m[1])
+    count = np.concatenate(([0.0], np.cumsum(middles(1.0 / width) * np.diff(place))))
+    lines = [ends_m[0]]
+    for start, end in itertools.pairwise(marks):
+        first, last = np.interp((start, end), place, count)
+        cells = max(1, math.ceil(last - first - 1e-3))
+        lines += list(np.interp(np.linspace(first, last, cells + 1)[1:-1], count, place))
+        lines.append(end)
+    return np.array(lines)

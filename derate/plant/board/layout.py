@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
-from derate.plant.board.grid import (
+from derate.plant.board.grid import Edge, Grid, lines_along
+from derate.plant.board.shapes import (
     Point,
     Rectangle,
     circle_corners,
@@ -15,6 +16,10 @@ from derate.plant.board.grid import (
 )
 
 Array = NDArray[np.float64]
+
+ACROSS = 6
+"""Cells at the edges of a pad are this part of its footprint's shorter side wide; what that leaves
+of the rise of the solder node is measured in tests/plant/board/test_refinement.py."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +44,20 @@ class Layout:
     holes: tuple[Array, ...] = ()
     pads: dict[str, Pad] = field(default_factory=dict)
     places: dict[str, Point] = field(default_factory=dict)
+
+    def grid(self) -> Grid:
+        """The grid over the board, its lines along the edges of pads and footprints."""
+        across, upwards = [], []
+        for pad in self.pads.values():
+            narrow_m = pad.footprint.narrow_m / ACROSS
+            for shape in (pad.copper, pad.footprint):
+                across += [Edge(at_m, narrow_m) for at_m in shape.across_m]
+                upwards += [Edge(at_m, narrow_m) for at_m in shape.upwards_m]
+        (left, bottom), (right, top) = self.outline.min(axis=0), self.outline.max(axis=0)
+        return Grid(
+            lines_along((left, right), self.cell_m, across),
+            lines_along((bottom, top), self.cell_m, upwards),
+        )
 
     def board_area(self, x_m: Array, y_m: Array) -> Array:
         """Area of the board in each cell between the lines [m^2]."""

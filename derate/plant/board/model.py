@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-FAINT = 0.1
+FAINT = 0.3
 """A rise smaller than this share [-] of the largest counts as this share when errors are judged."""
 
 

@@ -91,8 +91,9 @@ def orthonormal(patterns: Array, weight: Array, beside: Array | None = None) -> 
         other = beside * root
         for _ in range(2):
             scaled -= other @ (other.T @ scaled)
-    basis, triangle, _ = dense.qr(scaled, mode="economic", pivoting=True)
-    return basis[:, np.abs(np.diag(triangle)) > NEGLIGIBLE] / root
+    tall, triangle = np.linalg.qr(scaled)
+    turn, left, _ = dense.qr(triangle, pivoting=True)
+    return (tall @ turn[:, np.abs(np.diag(left)) > NEGLIGIBLE]) / root
 
 
 def patterns_of(problem: Problem, accuracy: float) -> tuple[Array, Reduction]:
@@ -120,8 +121,9 @@ def _rates(problem: Problem, rise: Array) -> tuple[float, float]:
 
 
 def _seen(problem: Problem, conductance: sparse.csc_array, patterns: Array) -> Model:
+    """The cells seen through patterns orthonormal by capacity."""
     return Model(
-        patterns.T @ (problem.capacitance[:, None] * patterns),
+        np.eye(patterns.shape[1]),
         patterns.T @ (conductance @ patterns),
         patterns.T @ problem.inputs,
     )
@@ -180,14 +182,12 @@ def _by_weight(
     models: list[Model], judges: list[Judge], fixed: Array, rates: tuple[float, float]
 ) -> Array:
     """Patterns beside the fixed ones, those that weigh most in what these leave out first."""
-    whole = models[0]
-    tried = [(whole, judges[0], rate) for rate in np.geomspace(*rates, WEIGHED)]
-    tried += [(model, judge, 0.0) for model, judge in zip(models[1:], judges[1:], strict=True)]
     left_out = []
-    for model, judge, rate in tried:
-        missing = model.answer(rate) - fixed @ model.onto(fixed).answer(rate)
-        left_out.append(missing / np.sqrt(np.diag(judge.steady)))
-    energy = whole.conductance + math.sqrt(rates[0] * rates[1]) * whole.capacitance
-    root = np.linalg.cholesky(energy).T
+    for model, judge in zip(models, judges, strict=True):
+        for rate in (0.0, *np.geomspace(*rates, WEIGHED)):
+            missing = model.answer(rate) - fixed @ model.onto(fixed).answer(rate)
+            left_out.append(missing / np.sqrt(np.diag(judge.steady)))
+    middle = math.sqrt(rates[0] * rates[1])
+    root = np.linalg.cholesky(models[0].conductance + middle * models[0].capacitance).T
     patterns, weight, _ = np.linalg.svd(root @ np.hstack(left_out), full_matrices=False)
     return dense.solve_triangular(root, patterns[:, weight > NEGLIGIBLE * weight[0]])

@@ -63,8 +63,7 @@ class Laying:
 
     def sheet(self, name: str, areas: Areas) -> Sheet:
         """A new sheet, its cells numbered on."""
-        width_m, height_m = self.grid.cell_m
-        there = areas.cell_m2 > LEAST_COVERED * width_m * height_m
+        there = areas.cell_m2 > LEAST_COVERED * self.grid.cell_m2
         number = np.where(there, self.size + np.cumsum(there).reshape(there.shape) - 1, -1)
         self.size += int(there.sum())
         self.sheets.append(Sheet(name, areas, number))
@@ -72,10 +71,10 @@ class Laying:
 
     def along(self, key: str, sheet: Sheet, sheet_w_per_k: float) -> None:
         """Heat flow within a sheet of ``sheet_w_per_k``, conductivity times thickness [W/K]."""
-        width_m, height_m = self.grid.cell_m
+        apart_m = np.diff(middles(self.grid.x_m))[:, None], np.diff(middles(self.grid.y_m))
         number, areas = sheet.number, sheet.areas
-        beside = sheet_w_per_k / width_m**2 * areas.beside_m2
-        above = sheet_w_per_k / height_m**2 * areas.above_m2
+        beside = sheet_w_per_k / apart_m[0] ** 2 * areas.beside_m2
+        above = sheet_w_per_k / apart_m[1] ** 2 * areas.above_m2
         self._link(key, number[:-1], number[1:], beside)
         self._link(key, number[:, :-1], number[:, 1:], above)
 

@@ -10,14 +10,23 @@ import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from derate.lamp.board import Vias
+import numpy as np
+
+from derate.lamp.board import Board, Vias
 from derate.lamp.lamp import Lamp
 from derate.lamp.material import Material
+from derate.plant.board.shapes import Rectangle
+from derate.plant.board.spreading import Medium, rectangle_on_plate
+from derate.plant.surface.bodies import bodies_of, face_of
+from derate.plant.surface.exchange import REFERENCE_AIRFLOW, REFERENCE_C, REFERENCE_RISE_K
 
-SLICES = 3
-"""Slices of the core; see ``tests/plant/board/test_spreading.py`` for what they leave."""
-FILM_W_PER_M2_K = 10.0
-"""Heat transfer of a face in air where nothing better is known: common practice [W/(m^2 K)]."""
+LEAST_SLICES, MOST_SLICES = 2, 6
+SLICE = 1 / 3
+"""Slices of the core are about this part of a footprint's side thick, as heat sees them: a core
+that conducts less across than along counts as thicker."""
+
+EVENLY = 1e-3
+"""A film so poor that heat leaves a plate evenly [W/(m^2 K)]."""
 
 
 class Slab(NamedTuple):
@@ -48,8 +57,29 @@ class Stack:
     dielectric: Slab | None = None
     bottom_copper: Slab | None = None
     vias_w_per_m_k: float = 0.0
-    slices: int = SLICES
+    slices: int = LEAST_SLICES
     exchange_w_per_m2_k: dict[str, float] = field(default_factory=dict)
+
+
+def stack_of(lamp: Lamp) -> Stack:
+    """The layers of the board of ``lamp``."""
+    board = lamp.board
+    assert board is not None
+    copper = lamp.material(board.copper.material)
+    core = _slab(lamp.material(board.core.material), board.core.thickness_m)
+    dielectric, bottom, vias = board.dielectric, board.bottom_copper, board.vias
+    fill = lamp.material(vias.fill).across_w_per_m_k if vias and vias.fill else 0.0
+    return Stack(
+        copper=_slab(copper, board.copper.thickness_m),
+        core=core,
+        dielectric=_slab(lamp.material_of(dielectric), dielectric.thickness_m)
+        if dielectric
+        else None,
+        bottom_copper=_slab(lamp.material(bottom.material), bottom.thickness_m) if bottom else None,
+        vias_w_per_m_k=vias_w_per_m_k(vias, copper.across_w_per_m_k, fill) if vias else 0.0,
+        slices=_slices(lamp, core),
+        exchange_w_per_m2_k=_exchange(lamp, board),
+    )
 
 
 def _slab(material: Material, thickness_m: float) -> Slab:
@@ -75,23 +105,54 @@ def vias_w_per_m_k(vias: Vias, copper_w_per_m_k: float, fill_w_per_m_k: float) -
     return (copper_w_per_m_k * ring_m2 + fill_w_per_m_k * bore_m2) / vias.pitch_m**2
 
 
-def stack_of(lamp: Lamp) -> Stack:
-    """The layers of the board of ``lamp``."""
+def _slices(lamp: Lamp, core: Slab) -> int:
+    used = [lamp.emitters[channel.emitter] for channel in lamp.channels.values() if channel.at]
+    prints = [emitter.footprint_m for emitter in used if emitter.footprint_m]
+    if not prints:
+        return LEAST_SLICES
+    stretched_m = core.thickness_m * math.sqrt(core.along_w_per_m_k / core.across_w_per_m_k)
+    slices = round(stretched_m / (SLICE * min(map(min, prints))))
+    return min(max(slices, LEAST_SLICES), MOST_SLICES)
+
+
+def _exchange(lamp: Lamp, board: Board) -> dict[str, float]:
+    """What the faces of the board exchange where the plant makes them linear [W/(m^2 K)]."""
+    ambient_c, airflow = np.array(REFERENCE_C), np.array(REFERENCE_AIRFLOW)
+    found = {}
+    for body in bodies_of(lamp):
+        side = body.key.removeprefix("board.")
+        face = board.faces.get(side) if body.key != side else None
+        if face is not None:
+            heat_w = body.heat_w(ambient_c + REFERENCE_RISE_K, ambient_c, airflow)
+            found[side] = float(heat_w) / (REFERENCE_RISE_K * face_of(board, face).area_m2)
+    if board.interface:
+        found["interface"] = 1.0 / interface_m2_k_per_w(lamp)
+    return found
+
+
+def interface_m2_k_per_w(lamp: Lamp, factor: float = 1.0) -> float:
+    """Resistance times area from the back of the board to the node it is mounted on [m^2 K/W].
+
+    The interface, times ``factor`` where it is degraded, and below it the partner's base plate if
+    there is one: across it, and spreading from the board, taken as a rectangle of its bounds in the
+    middle of the plate, to all of the plate's back. This is counted as if heat left the board
+    evenly; what spreads below single emitters in the plate is left out.
+    """
     board = lamp.board
     assert board is not None
-    copper = lamp.material(board.copper.material)
-    dielectric, bottom, vias = board.dielectric, board.bottom_copper, board.vias
-    exchange = {name: FILM_W_PER_M2_K for name in ("front", "back") if getattr(board, name)}
-    if board.interface:
-        exchange["interface"] = 1.0 / lamp.area_resistance_m2_k_per_w(board.interface)
-    fill = lamp.material(vias.fill).across_w_per_m_k if vias and vias.fill else 0.0
-    return Stack(
-        copper=_slab(copper, board.copper.thickness_m),
-        core=_slab(lamp.material(board.core.material), board.core.thickness_m),
-        dielectric=_slab(lamp.material_of(dielectric), dielectric.thickness_m)
-        if dielectric
-        else None,
-        bottom_copper=_slab(lamp.material(bottom.material), bottom.thickness_m) if bottom else None,
-        vias_w_per_m_k=vias_w_per_m_k(vias, copper.across_w_per_m_k, fill) if vias else 0.0,
-        exchange_w_per_m2_k=exchange,
+    assert board.interface is not None
+    resistance = factor * lamp.area_resistance_m2_k_per_w(board.interface)
+    base = board.interface.base
+    if base is None:
+        return resistance
+    material = lamp.material(base.material)
+    left, bottom, right, top = board.bounds_m
+    width_m, height_m = right - left, top - bottom
+    plate_m = base.size_m
+    medium = Medium(
+        material.conductivity_w_per_m_k, material.across_w_per_m_k, base.thickness_m, EVENLY
     )
+    source = Rectangle(plate_m[0] / 2, plate_m[1] / 2, width_m, height_m)
+    spreading = rectangle_on_plate(plate_m, source, medium)
+    across = base.thickness_m / material.across_w_per_m_k / (plate_m[0] * plate_m[1])
+    return resistance + (spreading + across) * width_m * height_m
