@@ -8,6 +8,7 @@ up from cold comes to. A lamp without a rest runs away: that is a result, not an
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,7 +81,6 @@ class Resting:
     lamp: Lamp
     assembly: Assembly
     network: Network
-    modes: Modes
     junctions: dict[str, NDArray[np.int64]]
     sensor_nodes: NDArray[np.int64]
     limits_c: Array
@@ -122,6 +122,11 @@ class Resting:
             ambient_w=self._into_ambients_w(node_c, acting.ambient_c, found.heat_w),
             branch_a=lit.branch[DRIVEN, :, CURRENT].copy(),
         )
+
+    @cached_property
+    def modes(self) -> Modes:
+        """The network's modes, from which the ripple is made."""
+        return modes_of(self.network)
 
     @property
     def first_junction(self) -> int:
@@ -237,7 +242,6 @@ def resting(
         lamp=lamp,
         assembly=assembly,
         network=network,
-        modes=modes_of(network),
         junctions=junctions,
         sensor_nodes=first + len(groups) + np.arange(len(lamp.sensors)),
         limits_c=_limits_c(lamp, network, junctions),

@@ -82,7 +82,7 @@ def best_command(lamp: Operating, ambient_c: float) -> BestCommand:
     return BestCommand(
         command,
         lights_lm,
-        np.array([lamp.peaks_c(rest)[list(lamp.hottest(rest).values())].max() for rest in rests]),
+        np.array([rest.peak_c[list(lamp.hottest(rest).values())].max() for rest in rests]),
         end,
         most_at,
         most_lm,

@@ -5,13 +5,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from derate.plant.modes import modes_of
+from derate.plant.network import Network
 from derate.plant.rest import Rest
+from derate.plant.zth import Step, steps
 from derate.study.operating import Operating
 
 Array = NDArray[np.float64]
 
 SHORTEST_S, PER_DECADE = 1e-6, 20
+LEAST_RISE_K = 1e-3
+"""A surface no warmer than this keeps the conductance that stands for it."""
 SETTLED = 10.0
 """Times reach to this many of the longest time constants."""
 
@@ -35,36 +38,48 @@ class Impedance:
 def impedances(lamp: Operating, rest: Rest) -> tuple[Impedance, ...]:
     """The impedances of every channel."""
     plant = lamp.resting
-    inject = np.zeros((len(lamp.names), len(plant.junctions)))
-    for g, group in enumerate(plant.groups):
-        inject[plant.first_junction + g, group.channel] = group.count
-    modes = modes_of(replace(plant.network, inject=inject))
-    nodes, count = len(lamp.names), len(modes.rate)
-    slowest_s = 1.0 / modes.rate.min()
-    decades = np.log10(SETTLED * slowest_s / SHORTEST_S)
-    time_s = SHORTEST_S * 10.0 ** np.linspace(0.0, decades, int(np.ceil(decades * PER_DECADE)) + 1)
-    passed = -np.expm1(-np.outer(time_s, modes.rate)) / modes.rate
-    found = []
-    for c, (name, node) in enumerate(lamp.hottest(rest).items()):
-        rise = passed * modes.drive[c] @ modes.response[:count, :nodes]
-        rise += modes.response[count + c, :nodes]
-        found.append(_impedance(lamp, name, node, time_s, rise))
-    return tuple(found)
+    watts = np.zeros((len(lamp.names), len(plant.junctions)))
+    for g, group in enumerate(plant.assembly.groups):
+        watts[plant.first_junction + g, group.channel] = group.count
+    found = steps(_as_it_sheds(lamp, rest), watts)
+    decades = np.log10(SETTLED * found[0].time_constant_s[-1] / SHORTEST_S)
+    time_s = np.geomspace(
+        SHORTEST_S, SHORTEST_S * 10.0**decades, int(np.ceil(decades * PER_DECADE)) + 1
+    )
+    return tuple(
+        _impedance(lamp, name, node, time_s, step)
+        for (name, node), step in zip(lamp.hottest(rest).items(), found, strict=True)
+    )
 
 
-def _impedance(lamp: Operating, name: str, node: int, time_s: Array, rise: Array) -> Impedance:
-    """The rises of one channel's hottest junction among those of all nodes, ``rise`` (n, N)."""
-    solder = lamp.resting.groups[node - lamp.resting.first_junction].node
+def _as_it_sheds(lamp: Operating, rest: Rest) -> Network:
+    """The network with the conductances that surfaces have at this rest."""
+    network, exchange = lamp.resting.network, lamp.resting.assembly.exchange
+    conductance, to_ambient = network.conductance_w_per_k.copy(), network.ambient_w_per_k.copy()
+    rise_k = rest.node_c[exchange.node] - rest.ambient_c[exchange.ambient]
+    for s in np.flatnonzero(np.abs(rise_k) > LEAST_RISE_K):
+        node = exchange.node[s]
+        more_w_per_k = -rest.heat_w[lamp.resting.surface_inputs][s] / rise_k[s]
+        conductance[node, node] += more_w_per_k
+        to_ambient[node, exchange.ambient[s]] += more_w_per_k
+    return replace(network, conductance_w_per_k=conductance, ambient_w_per_k=to_ambient)
+
+
+def _impedance(lamp: Operating, name: str, node: int, time_s: Array, step: Step) -> Impedance:
+    """Of one channel's hottest junction, from what the channel's heat does to all nodes."""
+    junction = lamp.names[node]
+    solder = lamp.resting.assembly.groups[node - lamp.resting.first_junction].node
     others = [lamp.lamp.sensor_node(sensor) for sensor in lamp.lamp.sensors]
     others += ["board"] if "board" in lamp.names else []
+
+    def above(reference: str) -> Array:
+        place = lamp.names[lamp.node(reference)]
+        return step.of(junction, reference=place).after(time_s)
+
     return Impedance(
         name,
         time_s,
-        rise[:, node] - rise[:, lamp.names.index(solder)],
-        rise[:, node],
-        {
-            other: rise[:, node] - rise[:, lamp.names.index(other)]
-            for other in dict.fromkeys(others)
-            if other != solder
-        },
+        above(solder),
+        step.of(junction).after(time_s),
+        {other: above(other) for other in dict.fromkeys(others) if other != solder},
     )

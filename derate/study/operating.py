@@ -4,7 +4,7 @@ The command is one number, ``share``; the duty of a channel is the share times i
 ``mix``. Above 1 the full currents are raised instead of the duties.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,19 +56,29 @@ class Operating:
             found = self._rests[key] = self._at(share, ambient_c)
         return found
 
-    def peaks_c(self, rest: Rest) -> Array:
-        """Highest temperature of every node at rest [degC], with the ripple of the junctions."""
-        return rest.node_c + self.ripple_k(rest)
+    def node(self, name: str) -> int:
+        """Index of a node, also of one of the board that is the same as another."""
+        board = self.resting.assembly.board
+        return self.names.index(board.same.get(name, name) if board else name)
 
-    def ripple_k(self, rest: Rest) -> Array:
-        """Crest of the PWM ripple above the mean of every node [K], 0 but for junctions."""
-        return np.zeros(len(rest.node_c))
+    @property
+    def sides(self) -> tuple[str, ...]:
+        """The faces of the board that shed heat to an ambient, in the order of their surfaces."""
+        board = self.lamp.board
+        return tuple(side for side in ("front", "back") if board and getattr(board, side))
+
+    def face(self, name: str) -> tuple[float, Array]:
+        """Area of a face of the board [m^2], and the share of it that belongs to each node."""
+        board, weight_m2 = self.resting.assembly.board, np.zeros(len(self.names))
+        assert board is not None
+        face = board.faces[name]
+        weight_m2[[self.node(each) for each in board.names]] = face.weight_m2
+        return face.area_m2, weight_m2
 
     def hottest(self, rest: Rest) -> dict[str, int]:
         """The hottest junction node of each channel, with the ripple."""
-        peaks_c = self.peaks_c(rest)
         return {
-            name: int(nodes[np.argmax(peaks_c[nodes])])
+            name: int(nodes[np.argmax(rest.peak_c[nodes])])
             for name, nodes in self.resting.junctions.items()
         }
 
@@ -76,16 +86,16 @@ class Operating:
         """How far the nearest limit is away [K], negative beyond it; -inf in a runaway."""
         return self.nearest(self.at(share, ambient_c))[0]
 
-    def nearest(self, rest: Rest) -> tuple[float, int]:
+    def nearest(self, rest: Rest, among: Sequence[int] | None = None) -> tuple[float, int]:
         """Distance to the nearest limit [K] and its node; -inf and -1 in a runaway.
 
-        Without any limit the distance is infinite and the node -1.
+        ``among``: the nodes that are looked at, all by default.
         """
         if rest.runaway:
             return -np.inf, -1
-        left_k = self.limits_c - self.peaks_c(rest)
-        if np.isnan(left_k).all():
-            return np.inf, -1
+        left_k = self.limits_c - rest.peak_c
+        if among is not None:
+            left_k[np.setdiff1d(np.arange(len(left_k)), among)] = np.nan
         node = int(np.nanargmin(left_k))
         return float(left_k[node]), node
 
@@ -93,7 +103,7 @@ class Operating:
         """What limits there: the name of a node, or "runaway"."""
         rest = self.at(share, ambient_c)
         node = self.nearest(rest)[1]
-        return "runaway" if rest.runaway else self.names[node] if node >= 0 else ""
+        return "runaway" if rest.runaway else self.names[node]
 
     def readings_c(self, rest: Rest) -> Array:
         """The mean reading of each sensor [degC], without the converter's steps."""
@@ -115,7 +125,7 @@ class Operating:
         """
         plant, duties = self._plant(share)
         ambients_c = np.full(len(self.lamp.ambients), ambient_c)
-        first = len(plant.groups)
+        first = len(plant.assembly.groups)
         span = slice(first, first + len(self.lamp.sensors))
         seen_k_per_w = np.diag(plant.standing.transfer)[span]
         heat_w = self._sensor_heat_w

@@ -42,7 +42,7 @@ class SensorPoint:
 
     ``reading_c`` [degC] is nan where the code lies in a fault window (``fault`` then says which
     one, "open" or "short"); ``low_k``, ``high_k`` [K]: least and most error of a reading at worst,
-    nan outside the working range.
+    nan outside the working range. In a runaway the code is 0.
     """
 
     name: str
@@ -76,8 +76,9 @@ class Power:
 
     In: ``supply_w`` drawn by the driver and ``sensors_w`` by the dividers through the thermistors.
     Out: ``radiant_w`` as light, ``ambient_w`` into each ambient, ``elsewhere_w``: the driver's loss
-    where the lamp file does not say which node it heats. ``driver_loss_w`` and ``bypass_w`` are
-    parts of what the supply gives, ``heat_w`` the heat of all junctions.
+    where the lamp file does not say which node it heats, that of bypass switches likewise.
+    ``driver_loss_w`` and ``bypass_w`` are parts of what the supply gives, ``heat_w`` the heat of
+    all junctions.
     """
 
     supply_w: float

@@ -1,11 +1,11 @@
 """The way of the heat from a junction to the ambient, step by step."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from derate.plant.rest import Rest
 from derate.study.operating import Operating
+from derate.study.passage import Passage, at_c, passages
 
 
 @dataclass(frozen=True)
@@ -44,44 +44,29 @@ class HeatPath:
 
 def paths(lamp: Operating, rest: Rest) -> tuple[HeatPath, ...]:
     """The path of every lit channel's hottest junction."""
+    ways = passages(lamp, rest)
     return tuple(
-        _path(lamp, rest, name, node)
+        _path(lamp, rest, ways, name, node)
         for (name, node), duty in zip(lamp.hottest(rest).items(), rest.duties, strict=True)
         if duty > 0.0
     )
 
 
-def _path(lamp: Operating, rest: Rest, channel: str, junction: int) -> HeatPath:
-    """Along the strongest flow from node to node, always downhill, so that it comes to an end."""
-    network, node_c = lamp.resting.network, rest.node_c
-    steps, at = [], junction
-    while True:
-        flow_w = -network.conductance_w_per_k[at] * (node_c[at] - node_c)
-        out_w = network.ambient_w_per_k[at] * (node_c[at] - rest.ambient_c)
-        strongest, away = int(np.argmax(flow_w)), int(np.argmax(out_w))
-        if out_w[away] >= flow_w[strongest]:
-            end = lamp.lamp.ambients[away]
-            drop_k = float(node_c[at] - rest.ambient_c[away])
-            steps.append(
-                Step(lamp.names[at], end, _what(lamp, at, end), float(out_w[away]), drop_k)
-            )
-            return HeatPath(
-                channel, end, float(node_c[junction] - rest.ambient_c[away]), tuple(steps)
-            )
-        end, drop_k = lamp.names[strongest], float(node_c[at] - node_c[strongest])
-        steps.append(
-            Step(lamp.names[at], end, _what(lamp, at, end), float(flow_w[strongest]), drop_k)
-        )
-        at = strongest
+def _path(
+    lamp: Operating, rest: Rest, ways: Sequence[Passage], channel: str, junction: int
+) -> HeatPath:
+    """Along the strongest flow from place to place, always downhill, so that it comes to an end."""
+    steps, at = [], lamp.names[junction]
+    while at not in lamp.lamp.ambients:
+        found = [_together(ways, at, end) for end in {way.end for way in ways if way.start == at}]
+        steps.append(max(found, key=lambda step: step.heat_w))
+        at = steps[-1].end
+    rise_k = float(rest.node_c[junction]) - at_c(lamp, rest, at)
+    return HeatPath(channel, at, rise_k, tuple(steps))
 
 
-def _what(lamp: Operating, at: int, end: str) -> str:
-    """What lies between a node and another, in words."""
-    start = lamp.names[at]
-    if start.startswith("junction."):
-        return "junction to solder"
-    links = [link for link in lamp.lamp.links if set(link.between) == {start, end}]
-    named = [link.name for link in links if link.name]
-    if named:
-        return ("link " if len(named) == 1 else "links ") + " and ".join(named)
-    return "link" if links else ""
+def _together(ways: Sequence[Passage], start: str, end: str) -> Step:
+    """All passages from one place to another as one step."""
+    found = [way for way in ways if (way.start, way.end) == (start, end)]
+    what = " and ".join(way.what for way in found)
+    return Step(start, end, what, sum(way.heat_w for way in found), found[0].drop_k)

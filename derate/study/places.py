@@ -14,8 +14,8 @@ from derate.study.operating import Operating
 from derate.study.operation import ChannelPoint, Limit, NodePoint, SensorPoint, Stability
 from derate.study.sense import Sense
 
-INNER = ("junction.", "sensor.")
-"""Nodes that are told with their channel or sensor."""
+ON_BOARD = ("solder.", "place.")
+"""Nodes of the board that are told beside "board"; others only carry the shape of its field."""
 NEAR_RUNAWAY = 0.5
 """From this loop gain on, a part's tolerance may bring about what the nominal lamp does not do."""
 
@@ -28,12 +28,12 @@ def channel_points(lamp: Operating, rest: Rest) -> tuple[ChannelPoint, ...]:
 def _channel(lamp: Operating, rest: Rest, c: int, name: str) -> ChannelPoint:
     plant, part = lamp.resting, lamp.lamp.channels[name]
     junction = lamp.hottest(rest)[name]
-    hot = plant.groups[junction - plant.first_junction]
-    mine = [g for g, group in enumerate(plant.groups) if group.channel == c]
+    hot = plant.assembly.groups[junction - plant.first_junction]
+    mine = [g for g, group in enumerate(plant.assembly.groups) if group.channel == c]
     electrical_w = float(rest.electrical_w[c])
     heat_w = float(rest.heat_w[mine].sum())
     current_a = float(rest.duties[c] * part.current_a)
-    ripple_k = float(lamp.ripple_k(rest)[junction])
+    ripple_k = float(rest.peak_c[junction] - rest.node_c[junction])
     junction_c, limit_c = float(rest.node_c[junction]), part.junction_limit_c
     real = real_resistance_k_per_w(lamp.lamp.emitters[part.emitter])
     return ChannelPoint(
@@ -51,7 +51,7 @@ def _channel(lamp: Operating, rest: Rest, c: int, name: str) -> ChannelPoint:
         junction_c=junction_c,
         ripple_k=ripple_k,
         solder=hot.node,
-        solder_c=float(rest.node_c[lamp.names.index(hot.node)]),
+        solder_c=float(rest.node_c[lamp.node(hot.node)]),
         limit_c=limit_c,
         margin_k=limit_c - junction_c - ripple_k,
         junction_to_solder_k_per_w=real,
@@ -69,9 +69,10 @@ def sensor_points(lamp: Operating, rest: Rest, ambient_c: float) -> tuple[Sensor
 
 def _sensor(lamp: Operating, rest: Rest, ambient_c: float, sense: Sense, body: int) -> SensorPoint:
     at = lamp.lamp.sensor_node(sense.name)
-    place_c, thermistor_c = float(rest.node_c[lamp.names.index(at)]), float(rest.node_c[body])
-    code = sense.code(thermistor_c, sense.current_a(rest.duties))
+    place_c, thermistor_c = float(rest.node_c[lamp.node(at)]), float(rest.node_c[body])
     low_k, high_k = np.nan, np.nan
+    if rest.runaway:
+        return SensorPoint(sense.name, at, *[np.nan] * 3, 0, "", np.nan, np.nan)
     low_c, high_c = sense.sensor.thermistor.range_c
     if low_c <= place_c <= high_c:
         low_k, high_k = error_band(
@@ -81,6 +82,7 @@ def _sensor(lamp: Operating, rest: Rest, ambient_c: float, sense: Sense, body: i
             table=of_controller(sense.chain.lookup),
             where=f"sensors.{sense.name}",
         )
+    code = sense.code(thermistor_c, sense.current_a(rest.duties))
     return SensorPoint(
         sense.name,
         at,
@@ -95,10 +97,10 @@ def _sensor(lamp: Operating, rest: Rest, ambient_c: float, sense: Sense, body: i
 
 
 def node_points(lamp: Operating, rest: Rest) -> tuple[NodePoint, ...]:
-    """Every node but junctions and sensors' bodies."""
+    """Every node of the lamp file and the named ones of the board."""
     found = []
     for i, name in enumerate(lamp.names):
-        if name.startswith(INNER):
+        if name not in lamp.lamp.nodes and name != "board" and not name.startswith(ON_BOARD):
             continue
         limit_c = None if np.isnan(lamp.limits_c[i]) else float(lamp.limits_c[i])
         at_c, part = float(rest.node_c[i]), lamp.lamp.nodes.get(name)
@@ -107,12 +109,12 @@ def node_points(lamp: Operating, rest: Rest) -> tuple[NodePoint, ...]:
     return tuple(found)
 
 
-def nearest_limit(lamp: Operating, rest: Rest) -> Limit | None:
-    """The limit that acts first, None without any."""
-    margin_k, node = lamp.nearest(rest)
+def nearest_limit(lamp: Operating, rest: Rest, *, junctions: bool = False) -> Limit | None:
+    """The limit that acts first, None in a runaway; of ``junctions`` alone if asked so."""
+    owners = {int(n): name for name, nodes in lamp.resting.junctions.items() for n in nodes}
+    margin_k, node = lamp.nearest(rest, list(owners) if junctions else None)
     if node < 0:
         return None
-    owners = {int(n): name for name, nodes in lamp.resting.junctions.items() for n in nodes}
     return Limit(
         lamp.names[node],
         owners.get(node, ""),
@@ -126,18 +128,19 @@ def _per(what: float, of: float) -> float:
     return float(what / of) if of > 0.0 else np.nan
 
 
-def stability(rest: Rest) -> Stability:
+def stability(lamp: Operating, rest: Rest) -> Stability:
     """Whether there is a rest, in numbers and words."""
     if rest.runaway:
         sentence = "Runs away: heat grows faster with temperature than the lamp sheds it."
-        return Stability(True, rest.loop_gain, sentence)
+        return Stability(True, np.nan, sentence)
+    loop_gain = lamp.resting.loop_gain(rest.slopes_w_per_k)
     sentence = ""
-    if rest.loop_gain >= NEAR_RUNAWAY:
+    if loop_gain >= NEAR_RUNAWAY:
         sentence = (
-            f"Near to running away: {100 * rest.loop_gain:.0f} % of a warming comes back as"
+            f"Near to running away: {100 * loop_gain:.0f} % of a warming comes back as"
             " warming, through the heat that it adds."
         )
-    return Stability(False, rest.loop_gain, sentence)
+    return Stability(False, loop_gain, sentence)
 
 
 def outside(lamp: Operating, rest: Rest) -> set[str]:
@@ -147,9 +150,9 @@ def outside(lamp: Operating, rest: Rest) -> set[str]:
     plant = lamp.resting
     lit = rest.duties > 0.0
     first = plant.first_junction
-    junction_c = rest.node_c[first : first + len(plant.groups)]
-    seen_c = _seen(junction_c, lit[[group.channel for group in plant.groups]])
-    seen_a = _seen(rest.branch_a, lit[[branch.channel for branch in plant.branches]])
+    junction_c = rest.node_c[first : first + len(plant.assembly.groups)]
+    seen_c = _seen(junction_c, lit[[group.channel for group in plant.assembly.groups]])
+    seen_a = _seen(rest.branch_a, lit[[branch.channel for branch in plant.assembly.branches]])
     return outside_tables(lamp.lamp, seen_c, seen_a)
 
 

@@ -13,7 +13,7 @@ from derate.study.best import BestCommand, SafeAmbient, best_command, safe_ambie
 from derate.study.board import BoardPoint
 from derate.study.comparison import Comparison, Cost, cost_of, side_of
 from derate.study.derating import Derating, derating
-from derate.study.helps import Help, WhatIf, helps
+from derate.study.helps import Help, WhatIf
 from derate.study.impedance import Impedance, impedances
 from derate.study.operating import Operating
 from derate.study.operation import ChannelPoint, Limit, NodePoint, Power, SensorPoint, Stability
@@ -26,6 +26,7 @@ from derate.study.places import (
     sensor_points,
     stability,
 )
+from derate.study.sensitivity import helps
 from derate.study.settle import Settled, settled
 from derate.study.situation import DEFAULT_C, checked_airflow, checked_ambient, checked_requests
 from derate.study.threshold import ThresholdRelation, thresholds
@@ -39,8 +40,9 @@ class PointStudy:
     ``source``: where it comes from, name to text; ``requests``: share 0..1 per channel. In a
     runaway ``channels``, ``sensors``, ``nodes`` and ``power`` hold nan, ``limit`` is None, and
     ``paths``, ``helps``, ``what_ifs``, ``impedances`` are empty; the curves are still there.
-    ``limit`` is also None without any limit or light. ``settled`` is None where the policy cannot
-    be asked (runaway at its rest is told in its sentence).
+    ``limit`` is the one that acts first, of any node; ``helps`` and ``what_ifs`` tell what moves
+    that node. ``junction`` and ``junction_helps`` are the same for the junction that is nearest to
+    its limit. ``settled`` is None without any request.
     """
 
     source: dict[str, str]
@@ -67,6 +69,8 @@ class PointStudy:
     cost: Cost | None
     comparison: Comparison | None
     warnings: tuple[str, ...]
+    junction: Limit | None = None
+    junction_helps: tuple[Help, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -103,7 +107,7 @@ def study_point(
         ambient_c=at_c,
         airflow=airflow,
         requests=requests,
-        stability=stability(rest),
+        stability=stability(operating, rest),
         channels=channel_points(operating, rest),
         sensors=sensor_points(operating, rest, at_c),
         nodes=node_points(operating, rest),
@@ -123,19 +127,20 @@ def study_point(
 
 def _around(operating: Operating, rest: Rest, share: float, at_c: float) -> dict[str, Any]:
     """What is known only at rest: the nearest limit, heat paths, what would help."""
-    if rest.runaway:
-        return {"limit": None, "paths": (), "helps": (), "what_ifs": (), "impedances": ()}
     limit = nearest_limit(operating, rest)
-    found = {
+    junction = nearest_limit(operating, rest, junctions=True)
+    if limit is None or junction is None:
+        return {"limit": None, "paths": (), "helps": (), "what_ifs": (), "impedances": ()}
+    listed = helps(operating, rest, operating.node(limit.node))
+    return {
         "limit": limit,
         "paths": paths(operating, rest),
+        "helps": listed,
+        "what_ifs": what_ifs(operating, share, at_c, limit.node, listed),
         "impedances": impedances(operating, rest),
+        "junction": junction,
+        "junction_helps": helps(operating, rest, operating.node(junction.node)),
     }
-    if limit is None:
-        return found | {"helps": (), "what_ifs": ()}
-    listed = helps(operating, rest, operating.names.index(limit.node))
-    changed = what_ifs(operating, share, at_c, limit.node, listed)
-    return found | {"helps": listed, "what_ifs": changed}
 
 
 def _comparison(

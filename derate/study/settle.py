@@ -148,7 +148,7 @@ def settled(lamp: Operating, requests: dict[str, float], ambient_c: float) -> Se
             break
     limits = [loop.limit] if stands else sorted(set(loop.turns[-2:]), reverse=True)
     rest = readings.rest(limits[-1])
-    reached = {name: lamp.peaks_c(rest)[node] for name, node in lamp.hottest(rest).items()}
+    reached = {name: rest.peak_c[node] for name, node in lamp.hottest(rest).items()}
     return Settled(
         stands,
         limits[-1],

@@ -94,9 +94,9 @@ def _curve(
         varied,
         np.array([value for value, _ in rests]),
         np.array([lamp.readings_c(rest)[sensor] for _, rest in rests]),
-        np.array(
-            [lamp.peaks_c(rest)[list(lamp.hottest(rest).values())] for _, rest in rests]
-        ).reshape(-1, channels),
+        np.array([rest.peak_c[list(lamp.hottest(rest).values())] for _, rest in rests]).reshape(
+            -1, channels
+        ),
     )
 
 
@@ -128,4 +128,4 @@ def _left_k(
 ) -> float:
     """How far the hottest of ``nodes`` is below ``limit_c`` [K]; -inf without a rest."""
     rest = lamp.at(*_point(varied, value, ambient_c))
-    return -np.inf if rest.runaway else limit_c - float(lamp.peaks_c(rest)[nodes].max())
+    return -np.inf if rest.runaway else limit_c - float(rest.peak_c[nodes].max())
