@@ -16,7 +16,7 @@ ROUNDING = 1e-9
 SAME_LADDER = 1e-12
 """Relative: modes by rotations of a matrix, whose diagonal sums swallow digits, against the
 conversion of the ladder, which keeps them all."""
-AFTER_S = np.geomspace(1e-4, 1e5, 12)
+AFTER_S = np.geomspace(1e-4, 1e5, 7)
 
 
 def chain_of(r, c):

@@ -11,7 +11,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from derate.plant.board.greens import slab_modes
-from derate.plant.board.grid import Rectangle
+from derate.plant.board.shapes import Rectangle
 from derate.plant.board.spreading import Medium, rectangle_on_plate, rectangle_on_plate_after
 from derate.plant.modes import modes_of
 from derate.plant.surface.exchange import AMBIENTS, RISES, STILL, Exchange, heat_out_w

@@ -13,12 +13,12 @@ import math
 
 import pytest
 
-from derate.plant.board.grid import Rectangle
 from derate.plant.board.half_space import (
     circle_on_half_space,
     isothermal_circle_on_half_space,
     rectangle_on_half_space,
 )
+from derate.plant.board.shapes import Rectangle
 from derate.plant.board.spreading import (
     Medium,
     circle_on_disc,

@@ -13,8 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from derate.errors import InputError
 from derate.plant.board.greens import Edge, Interval, depth, disc, gathered, interval
-from derate.plant.board.grid import Rectangle
 from derate.plant.board.half_space import Rise, isothermal_circle_on_half_space, positive
+from derate.plant.board.shapes import Rectangle
 
 Array = NDArray[np.float64]
 

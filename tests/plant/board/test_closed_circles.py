@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import special
 
 from derate.plant.board import half_space
-from derate.plant.board.grid import Rectangle
+from derate.plant.board.shapes import Rectangle
 from derate.plant.board.spreading import (
     Medium,
     circle_on_disc,
