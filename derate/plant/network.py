@@ -194,8 +194,9 @@ class Assembly:
             wiring.face(names, ambient, each * part.matrix_m2, each * part.weight_m2)
         if described.interface is not None:
             part, interface = board.faces["interface"], described.interface
+            factor = degraded.get(interface.name, 1.0)
             resistance = self.lamp.area_resistance_m2_k_per_w(interface)
-            each = 1.0 / (resistance * degraded.get(interface.name, 1.0))
+            each = 1.0 / (resistance * factor + board.base_m2_k_per_w)
             wiring.face(names, interface.to, each * part.matrix_m2, each * part.weight_m2)
 
 

@@ -11,7 +11,7 @@ to area_f. Elements off the diagonal may have either sign.
 import functools
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.linalg as dense
@@ -21,7 +21,7 @@ from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.plant.board.full import FullBoard, full_board
 from derate.plant.board.reduce import Problem, Reduction, patterns_of
-from derate.plant.board.stack import stack_of
+from derate.plant.board.stack import base_m2_k_per_w, stack_of
 
 Array = NDArray[np.float64]
 
@@ -52,8 +52,9 @@ class LumpedBoard:
     single cells, at ``points_m`` (n, 2), which is nan for kept nodes. ``same``: kept node -> the
     node it is one with, where two emitters stand on the same spot; it has no row of its own.
     ``faces``: "front", "edge", and "interface" or "back", whether they exchange heat or not.
-    ``shape`` (M, n): temperatures of the cells of ``full`` are ``shape @ T``. ``exchange``: the
-    W/(m^2 K) of faces at which steady rises are those of the cells.
+    ``shape`` (M, n): temperatures of the cells of ``full`` are ``shape @ T``.
+    ``exchange_w_per_m2_k``: of the faces, where steady rises are those of the cells;
+    ``base_m2_k_per_w``: what the plate below the interface adds to the resistance of that.
     """
 
     names: tuple[str, ...]
@@ -66,6 +67,7 @@ class LumpedBoard:
     points_m: Array
     full: FullBoard
     exchange_w_per_m2_k: dict[str, float]
+    base_m2_k_per_w: float = 0.0
 
     def index(self, node: str) -> int:
         """Row of a node, also of one that is the same as another."""
@@ -102,7 +104,9 @@ class _Key:
 def _lumped(key: _Key) -> LumpedBoard:
     lamp = key.lamp
     assert lamp.board is not None
-    return lump(full_board(lamp), stack_of(lamp).exchange_w_per_m2_k, lamp.board.accuracy)
+    exchange = stack_of(lamp).exchange_w_per_m2_k
+    lumped = lump(full_board(lamp), exchange, lamp.board.accuracy)
+    return replace(lumped, base_m2_k_per_w=base_m2_k_per_w(lamp))
 
 
 def lump(full: FullBoard, exchange_w_per_m2_k: Mapping[str, float], accuracy: float) -> LumpedBoard:

@@ -126,3 +126,15 @@ def boundary_length(corners: Array, x_m: Array, y_m: Array) -> Array:
         ]
         np.add.at(length, tuple(cell), np.diff(share) * float(np.hypot(*way)))
     return length
+
+
+def distance_m(corners: Array, x_m: Array, y_m: Array) -> Array:
+    """Distance of positions from a polygon's boundary [m]."""
+    nearest = np.full(np.shape(x_m), math.inf)
+    for one, other in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        way = other - one
+        along = ((x_m - one[0]) * way[0] + (y_m - one[1]) * way[1]) / (way @ way)
+        share = np.clip(along, 0.0, 1.0)
+        apart = np.hypot(x_m - one[0] - share * way[0], y_m - one[1] - share * way[1])
+        nearest = np.minimum(nearest, apart)
+    return nearest

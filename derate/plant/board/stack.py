@@ -126,33 +126,28 @@ def _exchange(lamp: Lamp, board: Board) -> dict[str, float]:
             heat_w = body.heat_w(ambient_c + REFERENCE_RISE_K, ambient_c, airflow)
             found[side] = float(heat_w) / (REFERENCE_RISE_K * face_of(board, face).area_m2)
     if board.interface:
-        found["interface"] = 1.0 / interface_m2_k_per_w(lamp)
+        resistance = lamp.area_resistance_m2_k_per_w(board.interface)
+        found["interface"] = 1.0 / (resistance + base_m2_k_per_w(lamp))
     return found
 
 
-def interface_m2_k_per_w(lamp: Lamp, factor: float = 1.0) -> float:
-    """Resistance times area from the back of the board to the node it is mounted on [m^2 K/W].
+def base_m2_k_per_w(lamp: Lamp) -> float:
+    """Resistance times area of the plate that the board is mounted on [m^2 K/W], in series below
+    the interface; zero without a plate.
 
-    The interface, times ``factor`` where it is degraded, and below it the partner's base plate if
-    there is one: across it, and spreading from the board, taken as a rectangle of its bounds in the
-    middle of the plate, to all of the plate's back. This is counted as if heat left the board
-    evenly; what spreads below single emitters in the plate is left out.
+    Across the plate, and spreading from the board, taken as a rectangle of its bounds in the middle
+    of the plate, to all of the plate's back. Heat is counted as if it left the board evenly: what
+    spreads in the plate below single emitters is left out.
     """
     board = lamp.board
-    assert board is not None
-    assert board.interface is not None
-    resistance = factor * lamp.area_resistance_m2_k_per_w(board.interface)
-    base = board.interface.base
-    if base is None:
-        return resistance
+    base = board.interface.base if board and board.interface else None
+    if board is None or base is None:
+        return 0.0
     material = lamp.material(base.material)
+    along, across = material.conductivity_w_per_m_k, material.across_w_per_m_k
     left, bottom, right, top = board.bounds_m
-    width_m, height_m = right - left, top - bottom
-    plate_m = base.size_m
-    medium = Medium(
-        material.conductivity_w_per_m_k, material.across_w_per_m_k, base.thickness_m, EVENLY
-    )
-    source = Rectangle(plate_m[0] / 2, plate_m[1] / 2, width_m, height_m)
-    spreading = rectangle_on_plate(plate_m, source, medium)
-    across = base.thickness_m / material.across_w_per_m_k / (plate_m[0] * plate_m[1])
-    return resistance + (spreading + across) * width_m * height_m
+    source = Rectangle(base.size_m[0] / 2, base.size_m[1] / 2, right - left, top - bottom)
+    medium = Medium(along, across, base.thickness_m, EVENLY)
+    spreading = rectangle_on_plate(base.size_m, source, medium)
+    through = base.thickness_m / (across * base.size_m[0] * base.size_m[1])
+    return (spreading + through) * source.width_m * source.height_m
