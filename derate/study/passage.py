@@ -119,6 +119,8 @@ def of_board(lamp: Operating, rest: Rest) -> Iterator[Passage]:
         partner_c = at_c(lamp, rest, board.interface.to)
         _, weight_m2 = lamp.face("interface")
         through_w = float(weight_m2 @ (rest.node_c - partner_c))
-        through_w /= lamp.lamp.area_resistance_m2_k_per_w(board.interface)
+        resistance = lamp.lamp.area_resistance_m2_k_per_w(board.interface)
+        laid = lamp.resting.assembly.board
+        through_w /= resistance + (laid.base_m2_k_per_w if laid else 0.0)
         drop_k = at_c(lamp, rest, "board") - partner_c
         yield Passage("board", board.interface.to, board.interface.name, through_w, drop_k)

@@ -199,5 +199,6 @@ def _interface(adjoint: Adjoint, board: "LumpedBoard") -> Found:
     above_k, above = rest.node_c[nodes] - partner_c, adjoint.rise_k_per_w[nodes] - partner
     resistance = lamp.lamp.area_resistance_m2_k_per_w(joint)
     key = "thickness" if joint.area_resistance_m2_k_per_w is None else "area_resistance"
-    moved_k = float(above @ face.matrix_m2 @ above_k) / resistance
+    share = resistance / (resistance + board.base_m2_k_per_w)
+    moved_k = share**2 * float(above @ face.matrix_m2 @ above_k) / resistance
     yield f"resistance of {joint.name}", f"board.interface.{key}", moved_k
