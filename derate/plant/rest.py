@@ -245,7 +245,7 @@ def resting(
         junctions=junctions,
         sensor_nodes=first + len(groups) + np.arange(len(lamp.sensors)),
         limits_c=_limits_c(lamp, network, junctions),
-        reach=reach,
+        reach=np.asarray(reach),
         standing=standing,
         period_s=1.0 / lamp.driver.frequency_hz if lamp.driver.dimming == "pwm" else 0.0,
         settle=direct(settle, standing, lit, acting, found),

@@ -72,7 +72,7 @@ def _sensor(lamp: Operating, rest: Rest, ambient_c: float, sense: Sense, body: i
     place_c, thermistor_c = float(rest.node_c[lamp.node(at)]), float(rest.node_c[body])
     low_k, high_k = np.nan, np.nan
     if rest.runaway:
-        return SensorPoint(sense.name, at, *[np.nan] * 3, 0, "", np.nan, np.nan)
+        return SensorPoint(sense.name, at, np.nan, np.nan, np.nan, 0, "", np.nan, np.nan)
     low_c, high_c = sense.sensor.thermistor.range_c
     if low_c <= place_c <= high_c:
         low_k, high_k = error_band(

@@ -8,9 +8,10 @@ import derate
 from derate.lamp.doubts import doubts
 from derate.lamp.lamp import Lamp
 from derate.plant.rest import Rest
+from derate.plant.surface.doubts import doubts_of_surfaces
 from derate.study.balance import power_of
 from derate.study.best import BestCommand, SafeAmbient, best_command, safe_ambients
-from derate.study.board import BoardPoint
+from derate.study.board import BoardPoint, board_point
 from derate.study.comparison import Comparison, Cost, cost_of, side_of
 from derate.study.derating import Derating, derating
 from derate.study.helps import Help, WhatIf
@@ -118,7 +119,7 @@ def study_point(
         best=best_command(operating, at_c),
         safe_ambients=safe_ambients(operating, at_c),
         settled=settled(operating, requests, at_c) if share > 0.0 else None,
-        board=None,
+        board=board_point(operating, rest),
         cost=cost_of(lamp),
         comparison=_comparison(operating, share, at_c, against),
         warnings=_warnings(operating, rest),
@@ -155,7 +156,8 @@ def _comparison(
 
 def _warnings(operating: Operating, rest: Rest) -> tuple[str, ...]:
     lamp = operating.lamp
-    said = [*doubts(lamp), *(text for sense in operating.senses for text in sense.chain.warnings)]
+    said = [*doubts(lamp), *doubts_of_surfaces(lamp)]
+    said += [text for sense in operating.senses for text in sense.chain.warnings]
     return (*said, *sorted(outside(operating, rest)))
 
 
