@@ -61,8 +61,10 @@ class FullBoard:
 
     def conductance_w_per_k(self, exchange_w_per_m2_k: dict[str, float]) -> sparse.csc_array:
         """All conduction, and each named face's exchange with its partner on the diagonal."""
-        shed = [each * self.faces_m2[name] for name, each in exchange_w_per_m2_k.items()]
-        whole = sparse.csc_array(sparse.diags_array(np.sum(shed, axis=0)))
+        shed = np.zeros(len(self.cells))
+        for name, each_w_per_m2_k in exchange_w_per_m2_k.items():
+            shed += each_w_per_m2_k * self.faces_m2[name]
+        whole = sparse.csc_array(sparse.diags_array(shed))
         for conduction in self.conduction_w_per_k.values():
             whole = whole + conduction
         return whole
@@ -79,7 +81,6 @@ def cells_of(stack: Stack, layout: Layout) -> FullBoard:
     board = areas_of(layout.board_area, laying.grid)
     core = _lay_core(laying, stack, layout, board)
     copper = _lay_copper(laying, stack, layout, core[0])
-    back = _lay_bottom_copper(laying, stack, board, core[-1])
     shares = _shares_of(stack.slices)
     top = [core[0], *copper.values()]
     heat = {
@@ -91,14 +92,14 @@ def cells_of(stack: Stack, layout: Layout) -> FullBoard:
     }
     heat |= {node: _felt(at, top, laying.grid) for node, at in layout.places.items()}
     bottom = "interface" if "interface" in stack.exchange_w_per_m2_k else "back"
-    faces = {"front": _exposed(top), bottom: [(back, back.area_m2)]}
+    faces = {"front": _exposed(top), bottom: [(core[-1], core[-1].area_m2)]}
     edge_m2 = stack.core.thickness_m * boundary_length(
         layout.outline, laying.grid.x_m, laying.grid.y_m
     )
     faces["edge"] = [(sheet, part * edge_m2) for sheet, part in zip(core, shares, strict=True)]
     return FullBoard(
         grid=laying.grid,
-        capacitance_j_per_k=laying.spread(_stored(stack, core, copper, back)),
+        capacitance_j_per_k=laying.spread(_stored(stack, core, copper)),
         conduction_w_per_k=laying.matrices(),
         faces_m2={name: laying.spread(parts) for name, parts in faces.items()},
         heat={node: _of_one_watt(node, laying.spread(parts)) for node, parts in heat.items()},
@@ -119,18 +120,30 @@ def _covered(rectangles: list[Rectangle], grid: Grid) -> Array:
 
 
 def _lay_core(laying: Laying, stack: Stack, layout: Layout, board: Areas) -> list[Sheet]:
-    """The sheets of the core from the top, with what vias add under the pads."""
-    slab = stack.core
+    """The sheets of the core from the top, with what vias add under the pads.
+
+    The lowest holds the bottom copper as well and stands for its lower face.
+    """
+    slab, bottom = stack.core, stack.bottom_copper
     sheets = [laying.sheet(f"core {level}", board) for level in range(stack.slices + 1)]
     for sheet, part in zip(sheets, _shares_of(stack.slices), strict=True):
         laying.along("core along", sheet, part * slab.thickness_m * slab.along_w_per_m_k)
-    slice_m = slab.thickness_m / stack.slices
-    pads_m2 = _covered([pad.copper for pad in layout.pads.values()], laying.grid)
+    if bottom:
+        sheet_w_per_k = bottom.thickness_m * bottom.along_w_per_m_k
+        laying.along("bottom copper along", sheets[-1], sheet_w_per_k)
+    pads_m2 = np.minimum(
+        _covered([pad.copper for pad in layout.pads.values()], laying.grid), board.cell_m2
+    )
+    plain = {"core across": slab.across_w_per_m_k * stack.slices / slab.thickness_m}
+    holed = plain | {"vias": stack.vias_w_per_m_k * stack.slices / slab.thickness_m}
     for one, other in itertools.pairwise(sheets):
-        laying.across({"core across": slice_m / slab.across_w_per_m_k}, one, other, board.cell_m2)
+        below = [{"bottom copper across": 1.0 / bottom.across_m2_k_per_w}] if bottom else []
+        below = below if other is sheets[-1] else []
         if stack.vias_w_per_m_k:
-            vias = {"vias": slice_m / stack.vias_w_per_m_k}
-            laying.across(vias, one, other, np.minimum(pads_m2, board.cell_m2))
+            laying.across([plain, *below], one, other, board.cell_m2 - pads_m2)
+            laying.across([holed, *below], one, other, pads_m2)
+        else:
+            laying.across([plain, *below], one, other, board.cell_m2)
     return sheets
 
 
@@ -145,29 +158,18 @@ def _lay_copper(laying: Laying, stack: Stack, layout: Layout, core: Sheet) -> di
         areas = areas_of(functools.partial(rectangles_area, pads), laying.grid)
         sheet = laying.sheet("copper on core" if on_core else "copper", areas)
         laying.along("copper along", sheet, slab.thickness_m * slab.along_w_per_m_k)
-        layers = {"copper across": slab.across_m2_k_per_w}
+        layers = [{"copper across": 1.0 / slab.across_m2_k_per_w}]
         if stack.dielectric and not on_core:
-            layers["dielectric"] = stack.dielectric.across_m2_k_per_w
+            layers.append({"dielectric": 1.0 / stack.dielectric.across_m2_k_per_w})
         laying.across(layers, sheet, core, sheet.area_m2)
         sheets[on_core] = sheet
     return sheets
 
 
-def _lay_bottom_copper(laying: Laying, stack: Stack, board: Areas, core: Sheet) -> Sheet:
-    """The lowest sheet: the bottom copper, or that of the core without one."""
-    slab = stack.bottom_copper
-    if slab is None:
-        return core
-    sheet = laying.sheet("bottom copper", board)
-    laying.along("bottom copper along", sheet, slab.thickness_m * slab.along_w_per_m_k)
-    laying.across({"bottom copper across": slab.across_m2_k_per_w}, core, sheet, board.cell_m2)
-    return sheet
-
-
 Parts = list[tuple[Sheet, Array]]
 
 
-def _stored(stack: Stack, core: list[Sheet], copper: dict[bool, Sheet], back: Sheet) -> Parts:
+def _stored(stack: Stack, core: list[Sheet], copper: dict[bool, Sheet]) -> Parts:
     """Heat capacity of the cells; the dielectric's belongs half to the sheets on either side."""
 
     def of(slab: Slab, area_m2: Array) -> Array:
@@ -179,7 +181,7 @@ def _stored(stack: Stack, core: list[Sheet], copper: dict[bool, Sheet], back: Sh
     ]
     parts += [(sheet, of(stack.copper, sheet.area_m2)) for sheet in copper.values()]
     if stack.bottom_copper:
-        parts.append((back, of(stack.bottom_copper, back.area_m2)))
+        parts.append((core[-1], of(stack.bottom_copper, core[-1].area_m2)))
     if stack.dielectric:
         bare_m2 = core[0].area_m2
         for on_core, sheet in copper.items():

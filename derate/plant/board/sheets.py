@@ -6,7 +6,7 @@ two middle lines that the sheet covers. Heat across a layer flows through the ar
 share.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -78,15 +78,20 @@ class Laying:
         self._link(key, number[:-1], number[1:], beside)
         self._link(key, number[:, :-1], number[:, 1:], above)
 
-    def across(self, layers: Mapping[str, float], one: Sheet, other: Sheet, area_m2: Array) -> None:
-        """Heat flow between two sheets through layers in series, each of key and m^2 K/W.
+    def across(
+        self, layers: Sequence[Mapping[str, float]], one: Sheet, other: Sheet, area_m2: Array
+    ) -> None:
+        """Heat flow between two sheets through layers in series, each of ways side by side.
 
-        A layer's part of the conductance is its part of the resistance, which is the derivative of
-        the whole by the logarithm of its conductivity.
+        A way is a key and its W/(m^2 K). Its part of the conductance g is g^2 / layer^2 times its
+        own, the derivative of g by the logarithm of its conductivity; the parts add up to g.
         """
-        total = sum(layers.values())
-        for key, each in layers.items():
-            self._link(key, one.number, other.number, each / total**2 * area_m2)
+        together = [sum(ways.values()) for ways in layers]
+        through = 1.0 / sum(1.0 / each for each in together)
+        for ways, whole in zip(layers, together, strict=True):
+            for key, each in ways.items():
+                part = (through / whole) ** 2 * each
+                self._link(key, one.number, other.number, part * area_m2)
 
     def _link(self, key: str, one: Numbers, other: Numbers, conductance_w_per_k: Array) -> None:
         both = (one >= 0) & (other >= 0) & (conductance_w_per_k > 0)

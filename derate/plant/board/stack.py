@@ -28,6 +28,10 @@ that conducts less across than along counts as thicker."""
 EVENLY = 1e-3
 """A film so poor that heat leaves a plate evenly [W/(m^2 K)]."""
 
+FILM_W_PER_M2_K = 10.0
+"""Where heat leaves the board by links alone, patterns are those of a board that sheds this much
+over its back: in air, common practice."""
+
 
 class Slab(NamedTuple):
     """A layer: thickness [m], conductivity along and across [W/(m K)], heat [J/(m^3 K)]."""
@@ -67,8 +71,8 @@ def stack_of(lamp: Lamp) -> Stack:
     assert board is not None
     copper = lamp.material(board.copper.material)
     core = _slab(lamp.material(board.core.material), board.core.thickness_m)
-    dielectric, bottom, vias = board.dielectric, board.bottom_copper, board.vias
-    fill = lamp.material(vias.fill).across_w_per_m_k if vias and vias.fill else 0.0
+    dielectric, bottom = board.dielectric, board.bottom_copper
+    vias = _vias(lamp, board.vias, copper.across_w_per_m_k) if board.vias else 0.0
     return Stack(
         copper=_slab(copper, board.copper.thickness_m),
         core=core,
@@ -76,10 +80,15 @@ def stack_of(lamp: Lamp) -> Stack:
         if dielectric
         else None,
         bottom_copper=_slab(lamp.material(bottom.material), bottom.thickness_m) if bottom else None,
-        vias_w_per_m_k=vias_w_per_m_k(vias, copper.across_w_per_m_k, fill) if vias else 0.0,
-        slices=_slices(lamp, core),
+        vias_w_per_m_k=vias,
+        slices=_slices(lamp, core, vias),
         exchange_w_per_m2_k=_exchange(lamp, board),
     )
+
+
+def _vias(lamp: Lamp, vias: Vias, copper_w_per_m_k: float) -> float:
+    fill = lamp.material(vias.fill).across_w_per_m_k if vias.fill else 0.0
+    return vias_w_per_m_k(vias, copper_w_per_m_k, fill)
 
 
 def _slab(material: Material, thickness_m: float) -> Slab:
@@ -105,13 +114,13 @@ def vias_w_per_m_k(vias: Vias, copper_w_per_m_k: float, fill_w_per_m_k: float) -
     return (copper_w_per_m_k * ring_m2 + fill_w_per_m_k * bore_m2) / vias.pitch_m**2
 
 
-def _slices(lamp: Lamp, core: Slab) -> int:
+def _slices(lamp: Lamp, core: Slab, vias: float) -> int:
     used = [lamp.emitters[channel.emitter] for channel in lamp.channels.values() if channel.at]
     prints = [emitter.footprint_m for emitter in used if emitter.footprint_m]
     if not prints:
         return LEAST_SLICES
-    stretched_m = core.thickness_m * math.sqrt(core.along_w_per_m_k / core.across_w_per_m_k)
-    slices = round(stretched_m / (SLICE * min(map(min, prints))))
+    stretch = math.sqrt(core.along_w_per_m_k / (core.across_w_per_m_k + vias))
+    slices = round(core.thickness_m * stretch / (SLICE * min(map(min, prints))))
     return min(max(slices, LEAST_SLICES), MOST_SLICES)
 
 
@@ -128,7 +137,7 @@ def _exchange(lamp: Lamp, board: Board) -> dict[str, float]:
     if board.interface:
         resistance = lamp.area_resistance_m2_k_per_w(board.interface)
         found["interface"] = 1.0 / (resistance + base_m2_k_per_w(lamp))
-    return found
+    return found or {"back": FILM_W_PER_M2_K}
 
 
 def base_m2_k_per_w(lamp: Lamp) -> float:
