@@ -7,8 +7,8 @@ Inside a step of length h every node moves as a sum of exponentials,
 whose derivative, the sum of push_i e^(-rate_i t), tells where it turns. The derivative is looked at
 on a graded grid (h, h/4, h/16, ... down to where the fastest mode begins to act), and every change
 of sign and every crossing of the limit is then found by bisection. Cheap bounds decide first
-whether a node can have turned at all: each mode is monotone, so a node exceeds its ends at most by
-the smaller one of all its upward and all its downward contributions.
+whether that is worth while: each mode is monotone, so a node exceeds its ends at most by the
+smaller one of all its upward and all its downward contributions.
 
 What is above a limit or the highest so far is the mean over a PWM period and, for a junction, the
 crest of its ripple on top.
@@ -17,7 +17,7 @@ crest of its ripple on top.
 import numpy as np
 from numpy.typing import NDArray
 
-from derate.plant.factors import CHARGE, DECAY, GRADED, LENGTH
+from derate.plant.factors import CHARGE, DECAY, GRADED, grades
 from derate.plant.kernel import inlined, kernel
 from derate.plant.modes import Modes
 from derate.plant.state import BEGIN, FINISH, Machine, State
@@ -42,24 +42,33 @@ def watch(
     It goes from the temperatures of BEGIN to those of FINISH, ``state.moved`` being the change of
     each mode.
     """
-    begin_s, moved, crest_k, sway = tally.clock_s[0], state.moved, state.ripple_k, 0.0
+    begin_s, moved, upward = tally.clock_s[0], state.moved, state.upward
+    nodes, crests, sway = state.node_c.shape[1], state.ripple_k.shape[0], 0.0
     for i in range(len(moved)):
         sway += modes.reach[i] * abs(moved[i])
-    for j in range(state.node_c.shape[1]):
+    for j in range(nodes):
+        upward[j] = 0.0
+    if sway > SETTLED_K:
+        for i in range(len(moved)):
+            for j in range(nodes):
+                upward[j] += max(modes.response[i, j] * moved[i], 0.0)
+    for j in range(nodes):
         start_c, end_c = state.node_c[BEGIN, j], state.node_c[FINISH, j]
         junction = j - machine.junction
-        if 0 <= junction < len(crest_k):
-            start_c, end_c = start_c + crest_k[junction], end_c + crest_k[junction]
+        beyond = max(0.0, min(upward[j], upward[j] - (end_c - start_c)))
+        if 0 <= junction < crests:
+            start_c += state.ripple_k[junction]
+            end_c += state.ripple_k[junction]
         low, high = min(start_c, end_c), max(start_c, end_c)
         if high > tally.peak_c[j] + ROUNDING_K:
             tally.peak_c[j] = high
             tally.peak_at_s[j] = begin_s + (h if end_c >= start_c else 0.0)
-        turns = sway > SETTLED_K and high + sway > tally.peak_c[j] + SETTLED_K
+        turns = beyond > SETTLED_K and high + beyond > tally.peak_c[j] + SETTLED_K
         limit_c = machine.limits_c[j]
-        if low - sway >= limit_c:
+        if low - beyond >= limit_c:
             tally.above_s[j] += h
             limit_c = np.nan
-        elif high + sway <= limit_c:
+        elif high + beyond <= limit_c:
             limit_c = np.nan
         if turns or not np.isnan(limit_c):
             _look_closer(modes, moved, slot, j, start_c, end_c, limit_c, tally, h)
@@ -78,15 +87,15 @@ def _look_closer(
     h: float,
 ) -> None:
     """Book what node ``j`` does inside the step, piece by piece between its turning points."""
-    if not _may_turn(modes, moved, slot, j):
+    pieces = grades(modes, slot)
+    if not _may_turn(modes, moved, slot, j, pieces):
         if start_c > limit_c or end_c > limit_c:
             tally.above_s[j] += _above(
                 modes, moved, slot, j, 0.0, h, start_c, end_c, start_c, limit_c
             )
         return
     before_s, before_c = 0.0, start_c
-    grades = int(slot[LENGTH, 1])
-    for grade in range(grades, -1, -1):
+    for grade in range(pieces, -1, -1):
         after_s = h * 0.25**grade
         turn_s = _turning(modes, moved, slot, j, before_s, after_s)
         for piece_s in (turn_s, after_s):
@@ -101,19 +110,15 @@ def _look_closer(
 
 
 @kernel
-def _may_turn(modes: Modes, moved: Array, slot: Array, j: int) -> bool:
-    """Whether node ``j`` turns inside the step and by more than nothing."""
-    up, down, first, last = 0.0, 0.0, 0.0, 0.0
+def _may_turn(modes: Modes, moved: Array, slot: Array, j: int, pieces: int) -> bool:
+    """Whether node ``j`` turns inside the step, as far as its ``pieces`` show."""
+    first, last = 0.0, 0.0
     for i in range(len(moved)):
-        share = modes.response[i, j] * moved[i]
-        up, down = up + max(share, 0.0), down + max(-share, 0.0)
-        push = share / slot[CHARGE, i]
+        push = modes.response[i, j] * moved[i] / slot[CHARGE, i]
         first, last = first + push, last + push * slot[DECAY, i]
-    if min(up, down) <= SETTLED_K:
-        return False
     if first * last <= 0.0:
         return True
-    for grade in range(int(slot[LENGTH, 1])):
+    for grade in range(pieces):
         speed = 0.0
         for i in range(len(moved)):
             push = modes.response[i, j] * moved[i] / slot[CHARGE, i]

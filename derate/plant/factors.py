@@ -26,7 +26,7 @@ MEMO_SLOTS = 37
 LENGTH, DECAY, CHARGE, MEAN_HOLD, MEAN_CHARGE, RISE, GRADED = range(7)
 """Rows of a memo slot; RISE has one entry per heat input, GRADED is the first of several rows.
 
-LENGTH holds h and the number of GRADED rows in use.
+LENGTH holds h and the number of GRADED rows in use, nan as long as nobody has asked for them.
 """
 MOST_GRADES = 14
 """Instants inside the step, h/4, h/16, ..., whose decays are kept in the GRADED rows, in order."""
@@ -48,14 +48,8 @@ def factors(modes: "Modes", memo: Array, h: float) -> int:
     slot = memo[number]
     if slot[LENGTH, 0] == h:
         return number
-    slot[LENGTH, 0] = h
-    count, fastest = modes.rate.shape[0], 0.0
-    for i in range(count):
-        fastest = max(fastest, modes.rate[i])
-    grades = 0
-    while grades < MOST_GRADES and fastest * h * 0.25**grades > YOUNG:
-        grades += 1
-    slot[LENGTH, 1] = grades
+    slot[LENGTH, 0], slot[LENGTH, 1] = h, np.nan
+    count = modes.rate.shape[0]
     for i in range(count):
         x = modes.rate[i] * h
         fallen = -np.expm1(-x)
@@ -63,8 +57,6 @@ def factors(modes: "Modes", memo: Array, h: float) -> int:
         slot[CHARGE, i] = fallen / modes.rate[i] if x > 0.0 else h
         slot[MEAN_HOLD, i] = fallen / x if x > 0.0 else 1.0
         slot[MEAN_CHARGE, i] = h * _mean_charge(x, fallen)
-        for grade in range(grades):
-            slot[GRADED + grade, i] = np.exp(-x * 0.25 ** (grade + 1))
     for u in range(modes.heated.shape[0]):
         node = modes.heated[u]
         rise = modes.response[count + u, node]
@@ -72,6 +64,22 @@ def factors(modes: "Modes", memo: Array, h: float) -> int:
             rise += modes.response[i, node] * modes.drive[u, i] * slot[CHARGE, i]
         slot[RISE, u] = rise
     return number
+
+
+@kernel
+def grades(modes: "Modes", slot: Array) -> int:
+    """Number of the GRADED rows of a slot, filled if need be."""
+    if slot[LENGTH, 1] >= 0.0:
+        return int(slot[LENGTH, 1])
+    h, fastest, count = slot[LENGTH, 0], 0.0, 0
+    for i in range(modes.rate.shape[0]):
+        fastest = max(fastest, modes.rate[i])
+    while count < MOST_GRADES and fastest * h * 0.25**count > YOUNG:
+        for i in range(modes.rate.shape[0]):
+            slot[GRADED + count, i] = np.exp(-modes.rate[i] * h * 0.25 ** (count + 1))
+        count += 1
+    slot[LENGTH, 1] = count
+    return count
 
 
 @kernel

@@ -44,12 +44,17 @@ def put_in(
         state.output[stage],
     )
     if machine.exchange.node.shape[0] > 0:
-        correct(machine.exchange, modes, state.cause[stage], interval)
+        correct(machine.exchange, modes, state.node_c[stage], state.cause[stage], interval)
 
 
 @kernel
-def correct(exchange: Exchange, modes: Modes, cause: Array, interval: Interval) -> None:
-    """Fill the surfaces' heat inputs in ``cause`` (n + U + M) from all that acts at its stage."""
+def correct(
+    exchange: Exchange, modes: Modes, node_c: Array, cause: Array, interval: Interval
+) -> None:
+    """Fill the surfaces' heat inputs in ``cause`` (n + U + M) from all that acts at its stage.
+
+    ``node_c`` (N): temperatures of the nodes of capacity that have surfaces [degC].
+    """
     surfaces = exchange.node.shape[0]
     ambient = cause.shape[0] - interval.ambient_c.shape[0]
     first, airflow = ambient - surfaces, interval.airflow[0]
@@ -57,11 +62,13 @@ def correct(exchange: Exchange, modes: Modes, cause: Array, interval: Interval) 
     for _ in range(rounds):
         worst_k = 0.0
         for s in range(surfaces):
-            node, at_c = exchange.node[s], 0.0
-            for k in range(cause.shape[0]):
-                at_c += modes.response[k, node] * cause[k]
+            node = exchange.node[s]
+            own, at_c = modes.response[first + s, node], node_c[node]
+            if own > 0.0:
+                at_c = 0.0
+                for k in range(cause.shape[0]):
+                    at_c += modes.response[k, node] * cause[k]
             outside_c = cause[ambient + exchange.ambient[s]]
-            own = modes.response[first + s, node]
             change = correction_w(exchange, s, at_c, outside_c, airflow) - cause[first + s]
             if own > 0.0:
                 more = correction_w(exchange, s, at_c + PROBE_K, outside_c, airflow)

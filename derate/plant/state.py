@@ -38,17 +38,18 @@ class State(NamedTuple):
     """Where the plant is, and room to work in; rows are the stages of a step.
 
     ``cause`` (3, n + U + M): modes, heat inputs [W], ambients [degC]; ``node_c`` (3, N) [degC];
-    ``push`` (n); ``moved`` (n); ``output`` (3, 3, channels); ``duty`` (channels); ``seen_c`` (2, G)
-    and ``seen_a`` (2, B): least and largest junction temperature [degC] and branch current [A]
-    while lit; ``ripple_k`` (G): crest of each junction above its mean [K]; ``steps`` and
-    ``crests``: what step lengths and duties do, as far as they were met in this configuration;
-    ``lit``: currents.
+    ``push`` (n); ``moved`` (n); ``upward`` (N); ``output`` (3, 3, channels); ``duty`` (channels);
+    ``seen_c`` (2, G) and ``seen_a`` (2, B): least and largest junction temperature [degC] and
+    branch current [A] while lit; ``ripple_k`` (G): crest of each junction above its mean [K];
+    ``steps`` and ``crests``: what step lengths and duties do, as far as they were met in this
+    configuration; ``lit``: currents.
     """
 
     cause: Array
     node_c: Array
     push: Array
     moved: Array
+    upward: Array
     output: Array
     duty: Array
     seen_c: Array
@@ -83,6 +84,7 @@ def state_of(modes: Modes, emission: Emission, node_c: Array) -> State:
         node_c=np.tile(node_c, (3, 1)),
         push=np.zeros(count),
         moved=np.zeros(count),
+        upward=np.zeros(len(node_c)),
         output=np.zeros((3, 3, channels)),
         duty=np.zeros(channels),
         seen_c=NOTHING_SEEN * np.ones(len(emission.group)),

@@ -60,6 +60,7 @@ def try_step(
     count, driven = modes.rate.shape[0], modes.drive.shape[0]
     first, end = machine.junction, machine.junction + machine.emission.group.shape[0]
     cause, push, temperature = state.cause, state.push, state.node_c
+    shedding = machine.exchange.node
     for i in range(count):
         push[i] = 0.0
     for u in range(driven):
@@ -72,6 +73,11 @@ def try_step(
         cause[HELD, i] = mean
         for j in range(first, end):
             temperature[HELD, j] += modes.response[i, j] * mean
+    for s in range(shedding.shape[0]):
+        node_c = 0.0
+        for i in range(count):
+            node_c += modes.response[i, shedding[s]] * cause[HELD, i]
+        temperature[HELD, shedding[s]] = node_c
     put_in(machine, modes, state, interval, HELD, count)
     for u in range(driven):
         change = cause[HELD, count + u] - cause[BEGIN, count + u]

@@ -30,6 +30,7 @@ FINS = {
     "fin_height_m": 0.015,
     "fin_thickness_m": 0.001,
     "material": "aluminium_6061",
+    "emissivity": 0.8,
     "airflow_m_per_s": 1.5,
 }
 RIM = {"of": "board", "kind": "given", "resistance_k_per_w": 60.0, "rise_k": 40.0}
