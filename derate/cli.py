@@ -212,6 +212,7 @@ def _point_of(given: argparse.Namespace) -> "PointStudy":
 
     lamp = load(given.lamp)
     against = load(given.against) if given.against else None
+    _tell(f"looking at {given.lamp} at rest")
     _tell_of_compiling()
     from derate.study.point import study_point
 

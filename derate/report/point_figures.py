@@ -101,8 +101,8 @@ KINDS: tuple[Kind["PointStudy"], ...] = (
         places_figure,
         lambda study: f"Maps of offset and lag of a thermistor. {places_words(study)}",
         "Dark is good: near to the hottest junction in temperature and in time. White is where "
-        "no thermistor may sit: pads, holes, edge. The ring is advised, the diamond is the lamp "
-        "as it is.",
+        "no thermistor may sit: pads, holes, edge. The ring is where it misses least, whichever "
+        "channels are lit; the diamond is the lamp as it is. The lag of its own body comes on top.",
     ),
 )
 """In the order of the page."""

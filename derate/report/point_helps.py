@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 
 from derate.report import style
 from derate.report.point_panel import beside, stacked
-from derate.report.point_words import cut, limited, measure_k, measure_words, measures
+from derate.report.point_words import LEAST_K, cut, limited, measure_k, measure_words, measures
 from derate.report.point_words import what_if_figures as what_if
 from derate.report.sheet import drawn, name_axis
 from derate.report.words import figures, typeset
@@ -78,7 +78,8 @@ def what_if_bars(study: "PointStudy") -> list[Bar]:
     found = []
     for one in study.what_ifs:
         change_k, here, permitted = what_if(one)
-        cooler_k = -one.limiting_k if np.isfinite(one.limiting_k) else 0.0
+        there = np.isfinite(one.limiting_k) and abs(one.limiting_k) >= LEAST_K
+        cooler_k = -one.limiting_k if there else 0.0
         words = f"{change_k} K" if np.isfinite(one.limiting_k) else change_k
         found.append(Bar(one.what, cooler_k, words, (f"{here} lm", f"{permitted} lm")))
     return found
@@ -100,7 +101,7 @@ def _draw(panel: Axes, bars: Sequence[Bar]) -> None:
     """Bars from zero, each named at the left, its figure at its end."""
     panel.axvline(0.0, color=style.SOFT, linewidth=0.8, zorder=3)
     for row, bar in enumerate(bars):
-        colour = COOLER if bar.cooler_k >= 0 else WARMER
+        colour = COOLER if bar.cooler_k > 0 else WARMER if bar.cooler_k < 0 else style.SOFT
         panel.barh(row, bar.cooler_k, height=BAR, color=colour, linewidth=0, zorder=2)
         beside(panel, cut(bar.name, MOST_SIGNS), row, -LEFT_IN + 0.13, color=style.INK)
         for figure, across_in in zip(bar.beside, COLUMNS_IN, strict=False):

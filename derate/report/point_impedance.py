@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
+from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullLocator
 from numpy.typing import NDArray
 
 from derate.report import style
@@ -58,7 +58,9 @@ def _draw(panel: Axes, one: "Impedance", colour: str, span_s: tuple[float, float
         dash, width_pt = ("-", AMBIENT_PT) if whole else style.DASHES[1 + number % 5]
         panel.plot(one.time_s, rise, color=colour, linestyle=dash, linewidth=width_pt, zorder=3)
         end = float(rise[seen][-1])
-        labels.append(Label(f"{name} {figures(end, 3)}", end, style.INK if whole else style.SOFT))
+        words = f"{name.removeprefix('place.')} {figures(end)}"
+        labels.append(Label(words, end, style.INK if whole else style.SOFT))
+    panel.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
     panel.xaxis.set_major_locator(LogLocator(10.0, numticks=20))
     panel.xaxis.set_minor_locator(NullLocator())
     panel.xaxis.set_major_formatter(FuncFormatter(lambda time_s, _: decade(time_s)))

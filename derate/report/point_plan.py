@@ -39,14 +39,14 @@ def plans(
     *,
     side_in: float = 1.0,
     gap_in: float = 1.05,
-    most_height_in: float = MOST_HEIGHT_IN,
+    above_in: float = 0.0,
 ) -> tuple[Figure, tuple[Axes, ...]]:
     """A figure of ``count`` plans of one board beside each other, in millimetres."""
     left, right, foot, top = extent_mm(layout)
     room_in = style.WIDTH_IN - style.LEFT_IN - side_in - gap_in * (count - 1)
-    width_in = min(room_in / count, most_height_in * (right - left) / (top - foot))
+    width_in = min(room_in / count, MOST_HEIGHT_IN * (right - left) / (top - foot))
     height_in = width_in * (top - foot) / (right - left)
-    whole_in = style.TOP_IN + height_in + style.BOTTOM_IN
+    whole_in = style.TOP_IN + above_in + height_in + style.BOTTOM_IN
     figure = Figure(figsize=(style.WIDTH_IN, whole_in), facecolor="white")
     panels = []
     for number in range(count):
@@ -180,25 +180,36 @@ def padded(panel: Axes, layout: "Layout", colour_of: dict[str, str]) -> None:
         )  # fmt: skip
 
 
-def pinned(
-    panel: Axes, at_m: tuple[float, float], words: str, *, marker: str, colour: str, above: bool
-) -> None:
-    """A mark at a position [m] with a few words on a clear ground, kept inside the board."""
-    at = (MILLI * at_m[0], MILLI * at_m[1])
+def pinned(panel: Axes, at_m: tuple[float, float], *, marker: str, colour: str) -> None:
+    """A mark at a position [m]."""
     panel.plot(
-        *at, marker=marker, markersize=8, markerfacecolor="white", markeredgecolor=colour,
-        markeredgewidth=1.7, zorder=7,
+        MILLI * at_m[0], MILLI * at_m[1], marker=marker, markersize=8, markerfacecolor="white",
+        markeredgecolor=colour, markeredgewidth=1.7, zorder=7,
     )  # fmt: skip
+
+
+def named(panel: Axes, at_m: tuple[float, float], words: str, *, colour: str, above: bool) -> None:
+    """A few words at a mark, on a clear ground, kept inside the board."""
+    at = (MILLI * at_m[0], MILLI * at_m[1])
     left, right = panel.get_xlim()
     share = (at[0] - left) / (right - left)
     align = "left" if share < 0.25 else "right" if share > 0.75 else "center"
+    along_pt = {"left": -5, "center": 0, "right": 5}[align]
     panel.annotate(
-        typeset(words), at, xytext=({"left": -5, "center": 0, "right": 5}[align],
-                                    9 if above else -9),
-        textcoords="offset points", ha=align, va="bottom" if above else "top", color=colour,
-        fontweight="bold", zorder=8,
+        typeset(words), at, xytext=(along_pt, 9 if above else -9), textcoords="offset points",
+        ha=align, va="bottom" if above else "top", color=colour, fontweight="bold", zorder=8,
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.2, "alpha": 0.85},
     )  # fmt: skip
+
+
+def titled(panel: Axes, lines: Sequence[tuple[str, str]]) -> None:
+    """Words in their colours above the board, a line each; the first is the uppermost."""
+    for number, (words, colour) in enumerate(reversed(lines)):
+        panel.annotate(
+            typeset(words), (0.0, 1.0), xycoords="axes fraction",
+            xytext=(0, 6 + number * style.TEXT_PT * style.LINE_SPACE), textcoords="offset points",
+            va="bottom", color=colour, annotation_clip=False,
+        )  # fmt: skip
 
 
 def _plain(panel: Axes) -> None:

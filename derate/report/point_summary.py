@@ -76,11 +76,9 @@ def _board(study: "PointStudy") -> dict[str, Any] | None:
     board: BoardPoint | None = study.board
     if board is None:
         return None
-    error, places = board.error, board.places
+    places = board.places
     return {
-        "error": {
-            name: getattr(error, name) for name in ("order", "steady", "transient", "frequency")
-        },
+        "error": _dict(board.error),
         "spreading": _dicts(board.spreading),
         "advised": None if places is None else {
             "words": places_words(study),

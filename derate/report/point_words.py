@@ -53,8 +53,13 @@ def limited(node: str) -> str:
 
 
 def place(node: str) -> str:
-    """A node beside a step of a path: dots that join names give way to spaces."""
-    return node.replace(".", " ")
+    """A place beside a step of a path: dots that join names give way to spaces."""
+    return node.replace(" of junction.", " ").replace(".", " ")
+
+
+def at_words(node: str) -> str:
+    """Where a sensor sits: a node, or its place on the board."""
+    return "the board" if node.startswith("place.") else node
 
 
 def cut(text: str, most: int) -> str:

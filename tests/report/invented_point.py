@@ -6,6 +6,8 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from derate.plant.board.maps import BoardMap, SensorMap
+from derate.plant.board.reduce import Reduction
 from derate.study.best import BestCommand, SafeAmbient
 from derate.study.board import BoardPoint, Spreading
 from derate.study.comparison import Comparison, Cost, Side
@@ -193,23 +195,25 @@ def invented_board():
     hole = np.zeros(across.shape, bool)
     for x, y in ((0.006, 0.006), (0.094, 0.006), (0.006, 0.054), (0.094, 0.054)):
         hole |= np.hypot(across - x, along - y) < 0.0017
-    field = SimpleNamespace(x_m=x_m, y_m=y_m, temperature_c=np.where(hole, NAN, celsius))
+    field = BoardMap(x_m, y_m, np.where(hole, NAN, celsius))
     allowed = ~hole
     for at in (*AT_M["cool"], *AT_M["warm"]):
         allowed &= (np.abs(across - at[0]) > 0.0035) | (np.abs(along - at[1]) > 0.003)
     allowed &= (across > 1.5e-3) & (across < 98.5e-3) & (along > 1.5e-3) & (along < 58.5e-3)
     offset_k = np.where(allowed, 104.3 - celsius, NAN)
     lag_s = np.where(allowed, 0.4 + 0.19 * (104.3 - celsius), NAN)
-    places = SimpleNamespace(
+    places = SensorMap(
         x_m=x_m,
         y_m=y_m,
         offset_k=offset_k,
         lag_s=lag_s,
+        channel_offset_k={"cool": offset_k},
+        channel_lag_s={"cool": lag_s},
         advised_m=(0.043, 0.0305),
         advised_offset_k=18.4,
         advised_lag_s=3.9,
     )
-    error = SimpleNamespace(order=18, steady=3e-12, transient=0.0071, frequency=0.004)
+    error = Reduction(18, 3e-12, 0.0071, 0.004, 0.0066)
     spreading = (Spreading("solder.cool.4", 1.93, 1.81), Spreading("solder.warm.4", 1.88, 1.77))
     return BoardPoint(error, field, places, spreading)
 
@@ -346,7 +350,7 @@ def runaway_study():
         what_ifs=(),
         impedances=(),
         settled=None,
-        board=replace(study.board, field=None),
+        board=replace(study.board, field=None, places=None),
         comparison=None,
         derating=replace(study.derating, here=0.4, here_lm=1300.0, here_acting="runaway"),
     )

@@ -73,7 +73,7 @@ def test_only_what_there_is_is_shown():
     assert {kind.name for kind in kinds_of(STUDY)} == names
     assert {kind.name for kind in kinds_of(hot_study())} == names - {"board", "places"}
     lost = {kind.name for kind in kinds_of(runaway_study())}
-    assert lost == names - {"path", "helps", "impedance", "board"}
+    assert lost == names - {"path", "helps", "impedance", "board", "places"}
 
 
 def test_stairs_end_in_the_ambient():
@@ -215,9 +215,10 @@ def test_the_advice_is_on_both_maps():
     """Sensor maps tell offset and lag at the advised place, and those of the present sensor."""
     places = STUDY.board.places
     words = words_in(drawn("places"))
-    assert {"advised 18.4 K", "advised 3.90 s"} <= set(words)
+    assert any(text.endswith("advised 18.4 K") for text in words)
+    assert any(text.endswith("advised 3.90 s") for text in words)
     offset_k = near(places, places.offset_k, (0.02, 0.03))
-    assert f"ntc {offset_k:.1f} K" in words
+    assert any(text.endswith(f"ntc {offset_k:.1f} K") for text in words)
 
 
 def test_round_boards_and_many_channels_are_drawn():
