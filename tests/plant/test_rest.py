@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from numba import typeof
 from scipy.optimize import brentq, root
 
 from derate.plant.plant import Plant
@@ -75,7 +76,7 @@ def heated_by(factor, **emitter):
 # -- against other computations --------------------------------------------------------------------
 
 
-def surfaces_on_twelve_nodes():
+def shed_lamp():
     """The twelve nodes with a plate, a given surface and fins in wind on them."""
     surfaces = {
         "lid": PLATE | {"of": "housing", "to": "room"},
@@ -85,7 +86,7 @@ def surfaces_on_twelve_nodes():
     return twelve_nodes(surfaces=surfaces)
 
 
-@pytest.mark.parametrize("made", [twelve_nodes, surfaces_on_twelve_nodes])
+@pytest.mark.parametrize("made", [twelve_nodes, shed_lamp])
 @pytest.mark.parametrize(("duties", "airflow"), [((1.0, 1.0), 1.0), ((0.3, 0.8), 0.2)])
 def test_where_the_timeline_comes_to(made, duties, airflow):
     """Nodes, light and power are those of the plant after a long time, ambients apart."""
@@ -300,3 +301,9 @@ def test_driven_harder():
     here = resting(lamp()).driven(1.5).rest(np.ones(1), np.array([25.0]))
     np.testing.assert_allclose(here.node_c, there.node_c, rtol=ROUNDING)
     assert NODES.keys() <= set(harder.nodes)
+
+
+def test_one_compiled_form():
+    """Lamps with and without surfaces are of the same types to numba: nothing compiles twice."""
+    plain, shedding = (typeof(resting(made()).standing) for made in (twelve_nodes, shed_lamp))
+    assert plain == shedding

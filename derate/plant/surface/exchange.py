@@ -91,7 +91,7 @@ def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
         black_m2=np.array([body.black_m2 for body in bodies]),
         power=power,
         rises_per_unit=(RISES - 1) / HIGHEST_RISE_K**power,
-        coldest_c=ends_c[:, 0],
+        coldest_c=ends_c[:, 0].copy(),
         ambients_per_k=(AMBIENTS - 1) / (ends_c[:, 1] - ends_c[:, 0]),
         row=np.where(moved, np.cumsum(moved) - 1, STILL).astype(np.int64),
         natural_w_per_k=np.array(natural).reshape(-1, RISES, AMBIENTS),
