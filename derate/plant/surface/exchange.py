@@ -87,7 +87,7 @@ def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
     return Exchange(
         node=np.array([node_index[body.node] for body in bodies], dtype=np.int64),
         ambient=np.array([ambients[body.ambient] for body in bodies], dtype=np.int64),
-        reference_w_per_k=np.array([_reference_w_per_k(body) for body in bodies]),
+        reference_w_per_k=np.array([reference_w_per_k(body) for body in bodies]),
         black_m2=np.array([body.black_m2 for body in bodies]),
         power=power,
         rises_per_unit=(RISES - 1) / HIGHEST_RISE_K**power,
@@ -99,7 +99,8 @@ def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
     )
 
 
-def _reference_w_per_k(body: Body) -> float:
+def reference_w_per_k(body: Body) -> float:
+    """Conductance of a body at 30 K over 25 degC and airflow 1 [W/K]."""
     ambient_c = np.array(REFERENCE_C)
     heat_w = body.heat_w(ambient_c + REFERENCE_RISE_K, ambient_c, np.array(REFERENCE_AIRFLOW))
     return float(heat_w) / REFERENCE_RISE_K

@@ -70,8 +70,6 @@ def channel_black_m2(length_m: float, gap_m: float, depth_m: float, emissivity: 
 
     A grey zone to black surroundings (Incropera, section 13.3); the walls count as one zone.
     """
-    if emissivity == 0.0:
-        return 0.0
     walls = length_m * (gap_m + 2.0 * depth_m)
     opening = channel_opening_m2(length_m, gap_m, depth_m)
-    return 1.0 / ((1.0 - emissivity) / (emissivity * walls) + 1.0 / opening)
+    return emissivity * walls * opening / ((1.0 - emissivity) * opening + emissivity * walls)

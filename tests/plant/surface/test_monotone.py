@@ -17,6 +17,10 @@ from tests.plant.surface.invented import (
 
 ROUNDING = 1e-12
 """Relative."""
+THINNER = 0.05
+"""Relative: warm air is thinner and drives itself less."""
+FELT = 0.01
+"""A fainter airflow [-] may change the heat by less than rounding."""
 RADIATING = tuple(n for n, part in KINDS.items() if part.get("emissivity") is not None)
 
 
@@ -47,7 +51,7 @@ def test_more_airflow_sheds_more(kind, rise_k, ambient_c, airflow, factor):
     """Heat rises with the airflow, from none on."""
     one = body(KINDS[kind])
     less, more = (heat_w(one, rise_k, ambient_c, a) for a in (airflow, airflow * factor))
-    assert more > less if airflow > 0.0 else more == less
+    assert more > less if airflow > FELT else more >= less * (1.0 - ROUNDING)
     assert less >= heat_w(one, rise_k, ambient_c, 0.0)
 
 
@@ -131,8 +135,8 @@ def test_a_sink_is_better_hot():
     """
     dark = body(KINDS["plate up"], emissivity=0.0)
     warm, hot = (heat_w(dark, rise, 25.0, 1.0) / rise for rise in (20.0, 60.0))
-    assert hot / warm == pytest.approx(1.32, rel=0.05)  # warmer air is thinner
+    assert hot / warm == pytest.approx(1.32, rel=THINNER)
     given_one = body(KINDS["given"])
     warm, hot = (heat_w(given_one, rise, 25.0, 1.0) / rise for rise in (20.0, 60.0))
-    assert hot / warm == pytest.approx(1.316, abs=5e-4)
+    assert hot / warm == pytest.approx(3.0**0.25, rel=ROUNDING)
     assert heat_w(given_one, 50.0, 25.0, 1.0) == pytest.approx(12.5, rel=ROUNDING)

@@ -16,6 +16,10 @@ from derate.plant.surface.radiation import (
 
 ROUNDING = 1e-9
 """Relative: closed forms with differences of logarithms."""
+PRINTED = 5e-5
+"""Half of the last digit."""
+SHALLOW = 1e-4
+"""Relative: a channel 0.1 um deep has hardly any sides."""
 lengths = st.floats(0.01, 1.0)
 emissivities = st.floats(0.01, 1.0)
 
@@ -43,8 +47,8 @@ def test_views_of_a_cube():
 
     Textbook values (Incropera, figures 13.4 and 13.5; from memory).
     """
-    assert opposite_view(1.0, 1.0, 1.0) == pytest.approx(0.1998, abs=5e-5)
-    assert corner_view(1.0, 1.0, 1.0) == pytest.approx(0.2000, abs=5e-5)
+    assert opposite_view(1.0, 1.0, 1.0) == pytest.approx(0.1998, abs=PRINTED)
+    assert corner_view(1.0, 1.0, 1.0) == pytest.approx(0.2000, abs=PRINTED)
 
 
 RAYS = 200_000
@@ -101,7 +105,7 @@ def test_a_channel_is_blacker_than_its_walls(length, gap, depth):
 
 def test_limits_of_a_channel():
     """Shallow it radiates like its floor, black like its view, with emissivity 0 not at all."""
-    assert channel_black_m2(0.06, 0.01, 1e-7, 0.4) == pytest.approx(0.4 * 0.06 * 0.01, rel=1e-4)
+    assert channel_black_m2(0.06, 0.01, 1e-7, 0.4) == pytest.approx(0.4 * 0.06 * 0.01, rel=SHALLOW)
     black = channel_black_m2(0.06, 0.01, 0.02, 1.0)
     assert black == pytest.approx(channel_opening_m2(0.06, 0.01, 0.02), rel=ROUNDING)
     assert channel_black_m2(0.06, 0.01, 0.02, 0.0) == 0.0
