@@ -114,6 +114,7 @@ def check(given: argparse.Namespace) -> int:
     from derate.lamp import load
     from derate.lamp.doubts import doubts
     from derate.plant.network import assemble
+    from derate.plant.surface.doubts import doubts_of_surfaces
     from derate.sensing.chain import chains_of
 
     lamp = load(given.lamp)
@@ -124,7 +125,8 @@ def check(given: argparse.Namespace) -> int:
             PythonBody(lamp, chains)
         else:
             settings_header(lamp, chains)
-    for warning in (*doubts(lamp), *(text for chain in chains for text in chain.warnings)):
+    said = (*doubts(lamp), *doubts_of_surfaces(lamp))
+    for warning in (*said, *(text for chain in chains for text in chain.warnings)):
         _tell(f"warning: {warning}")
     counts = ((lamp.channels, "channel"), (lamp.nodes, "node"), (lamp.sensors, "sensor"))
     parts = ", ".join(f"{len(c)} {what}{'' if len(c) == 1 else 's'}" for c, what in counts)

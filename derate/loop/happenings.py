@@ -74,15 +74,18 @@ def _of_status(trace: Trace) -> list[Happening]:
 
 
 def _of_limits(lamp: Lamp, trace: Trace) -> list[Happening]:
-    columns = {f"junction_{name}_c": c.junction_limit_c for name, c in lamp.channels.items()}
-    columns |= {
-        f"node_{name}_c": node.limit_c
+    limited = [
+        (f"junction {name}", trace.hottest(name), channel.junction_limit_c)
+        for name, channel in lamp.channels.items()
+    ]
+    limited += [
+        (name, f"node_{name}_c", node.limit_c)
         for name, node in lamp.nodes.items()
         if node.limit_c is not None
-    }
+    ]
     found = []
-    for column, limit_c in columns.items():
-        what = column.removesuffix("_c").removeprefix("node_").replace("_", " ")
+    for thing, column, limit_c in limited:
+        what = thing.replace("_", " ")
         rows = [row for row, _ in merit.spells(trace[column] > limit_c)]
         found += _marks(trace, rows, f"{what} over {limit_c:g} degC", "limit")
     return found

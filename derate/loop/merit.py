@@ -31,7 +31,7 @@ class NodeMerit:
 
 @dataclass(frozen=True)
 class ChannelMerit:
-    """A channel: its hottest junction against the limit, and its light.
+    """A channel: its hottest junction against the limit, the crest of PWM included, and its light.
 
     ``share_of_request``: light delivered over the light the requested duty would have given at
     the same junction temperatures [-], so that it counts what the control took and nothing else.

@@ -24,6 +24,7 @@ from derate.loop.body import Body, body_for
 from derate.loop.happenings import Happening, happenings
 from derate.loop.timeline import RUNAWAY_C, Recording, Stop, Timeline, going_on
 from derate.loop.trace import Array, Trace
+from derate.plant.surface.doubts import doubts_of_surfaces
 from derate.sensing.chain import Chain, chains_of
 
 
@@ -103,7 +104,11 @@ def _hash_of(lamp: Lamp, profile: Profile) -> str:
 
 
 def trace_of(lamp: Lamp, recording: Recording) -> Trace:
-    """The recorded rows as named columns with units."""
+    """The recorded rows as named columns with units.
+
+    ``junction_*`` is the hottest junction of a channel, mean over a PWM period, ``crest_*`` the
+    hottest at the crest of its ripple.
+    """
     rows, plant = recording.rows, recording.plant
     time_s = rows["time_s"][:, 0].astype(float)
     columns: dict[str, Array] = {"time_s": time_s}
@@ -122,14 +127,19 @@ def trace_of(lamp: Lamp, recording: Recording) -> Trace:
     for i, name in enumerate(lamp.channels):
         add(f"request_{name}", rows["request"][:, i])
         add(f"duty_{name}", duty[:, i])
-        add(f"junction_{name}_c", rows["node_c"][:, plant.junctions[name]].max(axis=1))
+        junctions = plant.junctions[name]
+        junction_c = rows["node_c"][:, junctions]
+        add(f"junction_{name}_c", junction_c.max(axis=1))
+        if lamp.driver.dimming == "pwm":
+            ripple_k = rows["ripple_k"][:, junctions - plant.first_junction]
+            add(f"crest_{name}_c", (junction_c + ripple_k).max(axis=1))
         add(f"light_{name}_lm", light[:, i])
     for i, name in enumerate(lamp.sensors):
         codes = rows["code"][:, i]
         add(f"code_{name}", codes)
         add(f"reading_{name}_c", _readings_c(recording.chains[i], codes))
         add(f"thermistor_{name}_c", rows["node_c"][:, plant.sensor_nodes[i]])
-    for name in lamp.nodes:
+    for name in lamp.named_nodes:
         add(f"node_{name}_c", rows["node_c"][:, plant.node_index(name)])
     add("limit", rows["limit_q15"][:, 0] / ONE_Q15)
     add("status", rows["status"][:, 0])
@@ -197,6 +207,7 @@ def _merit(
         held=all(margin_k >= 0 for margin_k in _margins_k(channels, nodes)),
         warnings=(
             *doubts(lamp),
+            *doubts_of_surfaces(lamp),
             *(text for chain in recording.chains for text in chain.warnings),
             *([_runaway(recording)] if recording.ran_away else sorted(recording.plant.outside)),
         ),

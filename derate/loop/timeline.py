@@ -267,6 +267,7 @@ class Timeline:
         self.rows.append(
             self.done_ns / NANOSECONDS,
             plant.node_c,
+            plant.junction_ripple_k,
             self.codes,
             self.inputs.ambient_c,
             self.inputs.airflow,
@@ -296,6 +297,7 @@ class Timeline:
             {
                 "time_s": (1, float),
                 "node_c": (len(self.plant.node_names), float),
+                "ripple_k": (len(self.plant.junction_ripple_k), float),
                 "code": (sensors, int),
                 "ambient_c": (ambients, float),
                 "airflow": (1, float),

@@ -16,11 +16,17 @@ Array = NDArray[np.float64]
 class Trace:
     """Columns by name, each with its unit as suffix; row k is what holds from tick k to the next.
 
-    Temperatures are those at the tick; duty and light are means until the next. Arrays have one
-    entry per control tick, and a last row at the end of the run.
+    Temperatures are those at the tick, means over a PWM period but for the crests of junctions;
+    duty and light are means until the next. Arrays have one entry per control tick, and a last row
+    at the end of the run.
     """
 
     columns: dict[str, Array]
+
+    def hottest(self, channel: str) -> str:
+        """Column of what a junction limit holds for: the crests of PWM, else the junctions."""
+        crest = f"crest_{channel}_c"
+        return crest if crest in self.columns else f"junction_{channel}_c"
 
     def __getitem__(self, name: str) -> Array:
         return self.columns[name]

@@ -183,8 +183,8 @@ class Assembly:
         described, board = self.lamp.board, self.board
         if described is None or board is None:
             return
-        names = board.names
-        wiring.spread(names, board.capacitance_j_per_k, sum(board.conduction_w_per_k.values()))
+        names, conduction = board.names, np.sum(list(board.conduction_w_per_k.values()), axis=0)
+        wiring.spread(names, board.capacitance_j_per_k, conduction)
         in_air = {"front": described.front, "back": described.back}
         faces = [(name, face) for name, face in in_air.items() if face is not None]
         for s, (name, face) in enumerate(faces, len(self.lamp.surfaces)):

@@ -35,7 +35,8 @@ class Plant:
     """The plant of ``lamp``: node temperatures, light and what adds up over a run.
 
     ``node_names``: as in ``derate.plant.network``; ``junctions``: channel -> indices of its
-    junction nodes; ``sensor_nodes``: index per sensor; ``limits_c`` (N) [degC], nan where there is
+    junction nodes, the first of all of them at ``first_junction``; ``sensor_nodes``: index per
+    sensor; ``limits_c`` (N) [degC], nan where there is
     none; ``on_current_a`` [A] per channel, all branches; ``airflow`` (1): the present factor [-];
     ``configuration``: number of the present state of the links; ``tally``: what has added up.
     ``max_step_s`` [s] caps the steps inside an interval; ``tolerance_k`` [K] is the error allowed
@@ -51,6 +52,7 @@ class Plant:
             name: first + np.array([g for g, group in enumerate(groups) if group.channel == i])
             for i, name in enumerate(lamp.channels)
         }
+        self.first_junction = first
         self.sensor_nodes = first + len(groups) + np.arange(len(lamp.sensors))
         self.limits_c = self._limits()
         self.on_current_a = np.array([channel.current_a for channel in lamp.channels.values()])
@@ -233,6 +235,11 @@ class Plant:
     def current_a(self) -> Array:
         """Present current per channel, all branches, mean over a PWM period [A]."""
         return self._state.duty * self.on_current_a
+
+    @property
+    def junction_ripple_k(self) -> Array:
+        """Crest of the PWM ripple of every junction above its mean in the last step [K], a view."""
+        return self._state.ripple_k
 
     @property
     def ripple_k(self) -> Array:

@@ -12,9 +12,9 @@ and at the phase p (share of the period since the on-time began) by
 
 which for x -> 0 becomes a triangle with c = d (1 - d) / 2. The response of a heated node to its own
 heat rises all through the on-time and falls all through the rest, so a junction's crest is at the
-end of its on-time. Where channels differ in duty their crests are taken as if they met: how their
-periods lie to each other is not in the lamp file. Heat is that at the mean temperature, the loss of
-the driver is taken as steady, and the first periods after a change of duty count as settled.
+end of its on-time. Where channels differ in duty their crests are added as if they met, which is on
+the safe side. Heat is that at the mean temperature, the loss of driver and switches is taken as
+steady, and the first periods after a change of duty count as settled.
 
 Exact for constant heat while on. The pulse train's response is superposed mode by mode, a textbook
 result: for one mode the peak is P R (1 - e^(-on/tau)) / (1 - e^(-period/tau)).

@@ -100,8 +100,8 @@ KINDS: tuple[Kind["Result"], ...] = (
         "Junctions",
         junction_figure,
         _junction_alt,
-        "Look at the ring: the highest temperature, found between control ticks too, and how far "
-        "the dashed limit is from it.",
+        "Look at the ring: the highest temperature, found between control ticks and at the crest "
+        "of the PWM ripple too, and how far the dashed limit is from it.",
     ),
     Kind(
         "nodes",

@@ -15,10 +15,11 @@ if TYPE_CHECKING:
 
 NOT_MODELLED = (
     "part tolerances: this is one lamp with the values of its file",
-    "the ripple of junction temperature within one PWM period: heat is averaged over it",
+    "light, losses and readings within one PWM period: they are averaged over it, only the "
+    "junctions' peaks count its ripple",
     "temperature differences inside a die, and between emitters that share a solder point",
-    "free convection and radiation that change with temperature: resistances are constant, "
-    "except where the profile changes airflow or an interface",
+    "conduction that changes with temperature: links and boards are constant, except where the "
+    "profile changes airflow or an interface; what surfaces shed follows temperature and air",
     "ageing of emitters, interfaces and thermistors; dirt, moisture and mounting in use",
     "the driver's own dynamics: current is there at once",
     "colour, glare and how light is spread",

@@ -32,7 +32,7 @@ def junctions(result: "Result") -> tuple[Limited, ...]:
         Limited(
             name,
             f"junction of {name}",
-            f"junction_{name}_c",
+            result.trace.hottest(name),
             merit.peak_junction_c,
             merit.peak_at_s,
             merit.limit_c,

@@ -127,8 +127,11 @@ def current_at_sample(
     ``on_current_a`` [A]: of each channel at full drive; ``duties`` [0..1]. Under PWM every channel
     switches on at the start of a period, and "free" takes the real phase, "on" an instant at which
     every driven channel is on, "off" one at which only channels at full duty are. Dimmed by
-    current, the current is steady and ``sampling`` does not matter.
+    current, the current is steady and ``sampling`` does not matter; so it is in a string with
+    bypass switches, which carries its current whichever channels are lit.
     """
+    if driver.bypass is not None:
+        return max(on_current_a) if any(duties) else 0.0
     if driver.dimming == "current":
         return sum(d * a for d, a in zip(duties, on_current_a, strict=True))
     if sampling == "free":

@@ -10,8 +10,9 @@ from derate.control import command
 from derate.control.body import PythonBody
 from derate.control.command import ONE_Q15
 from derate.lamp.lamp import Lamp
-from derate.loop.run import run, trace_of
+from derate.loop.run import run, time_error_k, trace_of
 from derate.loop.timeline import RUNAWAY_C, Timeline
+from derate.plant.network import assemble
 from derate.plant.plant import Plant
 from derate.sensing.chain import Chain, chains_of
 from tests.loop.lamps import any_lamp, spot
@@ -240,6 +241,64 @@ def test_a_runaway_ends_the_run():
     assert result.merit.channels["spot"].peak_junction_c == RUNAWAY_C
     assert result.trace["junction_spot_c"].max() == RUNAWAY_C
     assert result.merit.ran_away_at_s == pytest.approx(result.trace["time_s"][-1])
+
+
+def with_surfaces(**tables):
+    """The test spot whose sink sheds by a plate in moved air and by a given surface."""
+    raw = spot(**tables)
+    raw["links"] = raw["links"][:1]
+    plate = {"of": "sink", "kind": "plate", "size": [0.12, 0.08], "facing": "side", "faces": 2}
+    raw["surfaces"] = {
+        "plate": plate | {"emissivity": 0.9, "airflow": 1.0},
+        "rim": {"of": "board", "kind": "given", "resistance": 50.0, "rise": 40.0},
+    }
+    return raw
+
+
+def test_surfaces_feel_the_airflow_of_the_profile():
+    """A fan that stops makes the lamp hotter though no link depends on it, and books close."""
+    calm = record(with_surfaces(controller={"policy": {"kind": "none"}}))
+    raw = with_surfaces(controller={"policy": {"kind": "none"}})
+    raw["profiles"]["on"]["events"] = [{"kind": "airflow", "factor": 0.0, "at": 60.0}]
+    stopped = record(raw)
+    assert np.array_equal(calm.rows["node_c"][:600], stopped.rows["node_c"][:600])
+    assert stopped.rows["node_c"][-1, 1] > calm.rows["node_c"][-1, 1] + 1.0
+    assert set(stopped.intervals["airflow"][:, 0]) == {0.0, 1.0}
+    assert set(stopped.intervals["configuration"][:, 0]) == {0}
+    again = stopped.plant.replay(stopped.intervals)
+    assert np.max(np.abs(again[-1] - stopped.rows["node_c"][-1])) < EXACT_K
+    assert 0.0 < time_error_k(stopped) < 1e-3
+    tally, start_c = stopped.plant.tally, 25.0
+    capacity = assemble(stopped.plant.lamp).capacitance_j_per_k
+    stored_j = (capacity @ (stopped.rows["node_c"][-1] - start_c)).sum()
+    into_j = tally.heat_j.sum()
+    assert abs(into_j - stored_j - tally.ambient_j.sum()) < BALANCE * into_j
+
+
+def test_crests_stand_beside_the_junctions():
+    """Under PWM the trace tells the crest, between full and no duty only; else it does not."""
+    raw = spot(driver={"resolution": 12, "frequency": 100.0})
+    trace = traced(raw)
+    above_k = trace["crest_spot_c"] - trace["junction_spot_c"]
+    duty = np.concatenate(([0.0], trace["duty_spot"][:-1]))
+    assert np.all(above_k[(duty > 0.01) & (duty < 0.99)] > 0.01)
+    assert np.all(above_k[duty == 0.0] == 0.0)
+    assert trace.hottest("spot") == "crest_spot_c"
+    dimmed = traced(spot(driver={"dimming": "current", "resolution": 12}))
+    assert dimmed.hottest("spot") == "junction_spot_c"
+    assert "crest_spot_c" not in dimmed
+
+
+def test_a_limit_passed_by_the_crest_alone_is_told():
+    """A limit between mean and crest is passed: in the verdict, and as a happening."""
+    raw = spot(driver={"frequency": 20.0}, controller={"policy": {"kind": "none"}})
+    raw["profiles"]["on"] |= {"request": {"spot": 0.5}, "duration": 400.0}
+    mean_c = traced(raw)["junction_spot_c"].max()
+    raw["channels"]["spot"]["junction_limit"] = float(mean_c + 0.2)
+    result = run(Lamp.model_validate(raw))
+    assert not result.merit.held
+    assert result.merit.channels["spot"].peak_junction_c > mean_c + 0.2
+    assert any(h.kind == "limit" and h.what.startswith("junction spot") for h in result.happenings)
 
 
 def test_a_run_of_one_tick_is_a_trace_of_its_rows():

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from derate.errors import InputError
-from derate.lamp.driver import Driver
+from derate.lamp.driver import Bypass, Driver
 from derate.lamp.profile import Event
 from derate.sensing.chain import current_at_sample
 from derate.sensing.circuit import HEALTHY, OPEN, SHORT, packed, sense, sense_packed, unpacked
@@ -247,3 +247,11 @@ def test_dimming_by_current_is_steady():
     driver = Driver(dimming="current")
     for sampling in ("free", "on", "off"):
         assert current_at_sample(driver, ON_A, [0.5, 0.2], 0.77, sampling) == pytest.approx(0.6)
+
+
+def test_a_string_with_bypass_switches_is_steady():
+    """One series string carries its current at every instant while any channel is lit."""
+    driver = Driver(dimming="pwm", bypass=Bypass(resistance_ohm=0.02))
+    for sampling in ("free", "on", "off"):
+        assert current_at_sample(driver, [0.7, 0.7], [0.3, 0.0], 0.77, sampling) == 0.7
+        assert current_at_sample(driver, [0.7, 0.7], [0.0, 0.0], 0.77, sampling) == 0.0
