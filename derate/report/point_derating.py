@@ -126,7 +126,7 @@ def _draw_grounds(panel: Axes, curve: "Derating") -> None:
         middle_c = 0.5 * (start_c + end_c)
         room = min(height[15], height[30]) > 20
         if end_c - start_c > LEAST_SHARE * (right_c - left_c) and room:
-            note(panel, name, (middle_c, 0), offset_pt=(0, 5), ha="center", va="bottom",
+            note(panel, name, (start_c, 0), offset_pt=(6, 5), ha="left", va="bottom",
                  color=style.INK, bbox=None, zorder=5)  # fmt: skip
         elif height.max() > 1:
             beside.append(Label(name, float(height[30]), style.INK))

@@ -36,10 +36,13 @@ KINDS: tuple[Kind["PointStudy"], ...] = (
         "helps",
         "What would help",
         helps_figure,
-        lambda study: f"Measures by their effect. {helps_words(study) or 'None counts: 0 K'}",
-        "Above: a tenth more or less of one thing, everything else as it is; a small change, "
-        "nothing solved anew. Below: a changed lamp, solved again, with what its light gains here "
-        "and what it gains where limits set the light.",
+        lambda study: (
+            "Measures by their effect. "
+            + ("; ".join(": ".join(told) for told in helps_words(study)) or "None counts: 0 K")
+        ),
+        "First a tenth more or less of one thing, everything else as it is: what counts for the "
+        "place that limits, and for the junction that is nearest to its limit. Last, changed lamps "
+        "solved again, with what their light gains here and what it gains where limits set it.",
     ),
     Kind(
         "derating",

@@ -9,12 +9,13 @@ from matplotlib.figure import Figure
 
 from derate.report import style
 from derate.report.point_panel import beside, stacked
-from derate.report.point_words import LEAST_K, cut, limited, measure_k, measure_words, measures
+from derate.report.point_words import LEAST_K, cut, helped, limited, measure_k, measure_words
 from derate.report.point_words import what_if_figures as what_if
 from derate.report.sheet import drawn, name_axis
 from derate.report.words import figures, typeset
 
 if TYPE_CHECKING:
+    from derate.study.helps import Help
     from derate.study.point import PointStudy
 
 BAR_IN = 0.27
@@ -22,7 +23,7 @@ LEFT_IN, RIGHT_IN = 3.55, 1.75
 HEADS = ("light here", "permitted")
 COLUMNS_IN = (0.8, 1.62)
 """Right ends of the figures right of the panel."""
-MOST_MEASURES = 10
+MOST_MEASURES = 6
 MOST_SIGNS = 58
 COOLER, WARMER = style.PALETTE[2], style.WARNING
 BAR = 0.6
@@ -42,34 +43,50 @@ class Bar(NamedTuple):
     beside: tuple[str, ...] = ()
 
 
+class Group(NamedTuple):
+    """Bars that belong together, under one title."""
+
+    title: str
+    bars: list[Bar]
+    heads: tuple[str, ...] = ()
+
+
 @drawn
 def helps_figure(study: "PointStudy") -> Figure:
-    """Bars to the right are kelvin that the limiting place gets cooler, bars to the left warmer."""
-    groups = [group for group in (measure_bars(study), what_if_bars(study)) if group]
-    if not groups:
-        groups = [[Bar("nothing that would help is known here", 0.0, "")]]
+    """Bars to the right are kelvin that a place gets cooler, bars to the left warmer."""
+    groups = groups_of(study) or [Group("nothing that would help is known", [])]
     figure, panels = stacked(
-        [BAR_IN * len(group) for group in groups], left_in=LEFT_IN, right_in=RIGHT_IN, gap_in=0.62,
-        top_in=0.4, bottom_in=0.12,
+        [BAR_IN * max(1, len(group.bars)) for group in groups], left_in=LEFT_IN,
+        right_in=RIGHT_IN, gap_in=0.62, top_in=0.4, bottom_in=0.12,
     )  # fmt: skip
-    warmer = WARMER_SHARE if any(bar.cooler_k < 0 for group in groups for bar in group) else 0.0
+    warms = any(bar.cooler_k < 0 for group in groups for bar in group.bars)
     for panel, group in zip(panels, groups, strict=True):
-        changed = bool(group[0].beside)
-        _scale(panel, group, warmer)
-        _draw(panel, group)
-        what = "when the lamp is changed" if changed else "by a tenth of each measure"
-        name_axis(panel, f"change of {_limiting(study)} {what} [K]; cooler is to the right")
+        _scale(panel, group.bars, WARMER_SHARE if warms else 0.0)
+        _draw(panel, group.bars)
+        name_axis(panel, group.title)
         panel.yaxis.set_label_coords(*_corner(panel))
-        for head, across_in in zip(HEADS if changed else (), COLUMNS_IN, strict=False):
+        for head, across_in in zip(group.heads, COLUMNS_IN, strict=False):
             beside(panel, head, -0.85, across_in, edge=1, align="right")
     return figure
 
 
-def measure_bars(study: "PointStudy") -> list[Bar]:
+def groups_of(study: "PointStudy") -> list[Group]:
+    """Measures for each place worth cooling, then the changed lamps."""
+    found = [
+        Group(_title(place, "by a tenth of each measure"), measure_bars(counting))
+        for place, counting in helped(study)
+    ]
+    if study.what_ifs and study.limit is not None:
+        title = _title(limited(study.limit.node), "when the lamp is changed")
+        found.append(Group(title, what_if_bars(study), HEADS))
+    return found
+
+
+def measure_bars(counting: "Sequence[Help]") -> list[Bar]:
     """The most effective measures, each in the way that helps."""
     return [
         Bar(measure_words(one), measure_k(one), f"-{figures(measure_k(one), 2)} K")
-        for one in measures(study)[:MOST_MEASURES]
+        for one in counting[:MOST_MEASURES]
     ]
 
 
@@ -114,8 +131,8 @@ def _draw(panel: Axes, bars: Sequence[Bar]) -> None:
         )  # fmt: skip
 
 
-def _limiting(study: "PointStudy") -> str:
-    return limited(study.limit.node) if study.limit else "limiting place"
+def _title(place: str, what: str) -> str:
+    return f"change of {place} {what} [K]; cooler is to the right"
 
 
 def _corner(panel: Axes) -> tuple[float, float]:

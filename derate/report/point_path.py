@@ -1,5 +1,6 @@
 """The way of the heat: from each hottest junction down to the ambient, a stair of temperature."""
 
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -64,6 +65,11 @@ def treads_c(path: "HeatPath", ambient_c: float) -> list[float]:
     return found
 
 
+def folded(what: str) -> str:
+    """What lies between two places, in two lines where one is too short."""
+    return textwrap.fill(what, MOST_SIGNS, max_lines=2, placeholder="\N{HORIZONTAL ELLIPSIS}")
+
+
 def _draw(panel: Axes, path: "HeatPath", ambient_c: float, colour: str) -> None:
     """Treads with the names of places, between them the drops; the largest one is dark."""
     celsius = treads_c(path, ambient_c)
@@ -89,7 +95,7 @@ def _draw(panel: Axes, path: "HeatPath", ambient_c: float, colour: str) -> None:
         for text, across_in, align in (
             (f"{step.drop_k:.1f} K", COLUMNS_IN[0], "right"),
             (f"{figures(step.heat_w)} W", COLUMNS_IN[1], "right"),
-            (cut(step.what, MOST_SIGNS), COLUMNS_IN[2], "left"),
+            (folded(step.what), COLUMNS_IN[2], "left"),
         ):
             beside(panel, text, row + 0.5, across_in, edge=1, align=align, weight=bold)
 

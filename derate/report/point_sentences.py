@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 from derate.report.point_words import (
     LEAST_K,
     celsius,
+    helped,
     limited,
     measure_k,
     measure_words,
-    measures,
     place,
     whole_percent,
 )
@@ -23,13 +23,15 @@ if TYPE_CHECKING:
 
 MOST_MEASURES = 3
 """Of what would help, as many are told in one line."""
+ALMOST_C = 0.01
+"""An ambient this little below a whole degree counts as that degree."""
 
 
 def derating_words(derating: "Derating", ambient_c: float) -> str:
     """The derating curve in one line: up to where, from where on, how much here and why."""
     words = []
     if math.isfinite(derating.full_until_c):
-        words.append(f"full drive to {derating.full_until_c:.0f} degC{_first_acting(derating)}")
+        words.append(f"full drive to {_at_most(derating.full_until_c)}{_first_acting(derating)}")
     elif min(derating.permitted) < 1:
         words.append(f"less than full drive from {derating.ambient_c[0]:.0f} degC on")
     else:
@@ -48,7 +50,7 @@ def here_words(derating: "Derating", ambient_c: float) -> str:
 def safe_words(study: "PointStudy") -> str:
     """Up to which ambient each level of full drive may be had."""
     words = [
-        f"{whole_percent(one.level)} up to {one.ambient_c:.0f} degC"
+        f"{whole_percent(one.level)} up to {_at_most(one.ambient_c)}"
         for one in study.safe_ambients
         if math.isfinite(one.ambient_c)
     ]
@@ -70,12 +72,18 @@ def best_words(best: "BestCommand") -> str:
     )
 
 
-def helps_words(study: "PointStudy") -> str:
-    """The best measures in one line; empty without any."""
-    return "; ".join(
-        f"{measure_words(one)}: {figures(measure_k(one), 2)} K cooler"
-        for one in measures(study)[:MOST_MEASURES]
-    )
+def helps_words(study: "PointStudy") -> list[tuple[str, str]]:
+    """For each place worth cooling its best measures in one line."""
+    return [
+        (
+            place,
+            "; ".join(
+                f"{measure_words(one)}: {figures(measure_k(one), 2)} K cooler"
+                for one in counting[:MOST_MEASURES]
+            ),
+        )
+        for place, counting in helped(study)
+    ]
 
 
 def power_words(power: "Power") -> str:
@@ -163,6 +171,11 @@ def places_words(study: "PointStudy") -> str:
         f"advised at {1e3 * x_m:.1f} mm, {1e3 * y_m:.1f} mm: {places.advised_offset_k:.1f} K below "
         f"the hottest junction, {figures(places.advised_lag_s, 2)} s behind it"
     )
+
+
+def _at_most(value_c: float) -> str:
+    """An ambient up to which something holds, in whole degrees, never too many."""
+    return f"{math.floor(value_c + ALMOST_C):.0f} degC"
 
 
 def _first_acting(derating: "Derating") -> str:

@@ -39,6 +39,8 @@ def summary(study: "PointStudy") -> dict[str, Any]:
         "power": _dict(study.power),
         "paths": _dicts(study.paths),
         "helps": _dicts(study.helps),
+        "nearest_junction": _dict(study.junction),
+        "junction_helps": _dicts(study.junction_helps),
         "what_ifs": _dicts(study.what_ifs),
         "derating": {
             "words": derating_words(study.derating, study.ambient_c),

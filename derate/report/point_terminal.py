@@ -131,8 +131,8 @@ def _facts(study: "PointStudy") -> Iterator[tuple[str, str]]:
         yield f"sensor {sensor.name}", sensor_words(sensor)
     for name, sentence in threshold_words(study):
         yield f"{name} at limit", sentence
-    if words := helps_words(study):
-        yield "would help", words
+    for place, words in helps_words(study):
+        yield "would cool", f"{place}: {words}"
     yield "derating", derating_words(study.derating, study.ambient_c)
     yield "safe drive", safe_words(study)
     yield "most light", best_words(study.best)

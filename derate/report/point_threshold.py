@@ -130,8 +130,8 @@ def _mark_rest(panel: Axes, study: "PointStudy", sensor: str) -> None:
         return
     panel.plot(*at_c, marker="s", markersize=6, color=style.INK, zorder=6)
     panel.annotate(
-        typeset("control rests here"), at_c, xytext=(7, -5), textcoords="offset points", ha="left",
-        va="top", color=style.INK, fontweight="bold", bbox=style.CLEAR, zorder=4,
+        typeset("control rests here"), at_c, xytext=(10, -12), textcoords="offset points",
+        ha="left", va="top", color=style.INK, fontweight="bold", zorder=4,
     )  # fmt: skip
 
 

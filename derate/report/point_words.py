@@ -1,7 +1,7 @@
 """The operating point in words: its verdict, names of places, shares, what counts in a list."""
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from derate.report.words import below_or_above, figures
@@ -90,12 +90,22 @@ def whole_percent(share: float) -> str:
     return f"{100 * share:.0f} %" if share >= 0.0995 else f"{figures(100 * share, 2)} %"
 
 
-def measures(study: "PointStudy") -> "list[Help]":
-    """What would help the limiting place, the most effective first, what does not count left out.
+def helped(study: "PointStudy") -> "list[tuple[str, list[Help]]]":
+    """What would help whom: the place that limits, and the nearest junction if it is another.
 
-    One line for each quantity, even where several keys of the file lead to it.
+    The most effective measure first; what does not count is left out, and a place without any.
     """
-    counting = [one for one in study.helps if TENTH * abs(one.per_percent_k) >= LEAST_K]
+    found = []
+    if study.limit is not None:
+        found.append((limited(study.limit.node), measures(study.helps)))
+    if study.junction is not None and study.junction != study.limit:
+        found.append((limited(study.junction.node), measures(study.junction_helps)))
+    return [(place, counting) for place, counting in found if counting]
+
+
+def measures(helps: "Iterable[Help]") -> "list[Help]":
+    """Those that count, the most effective first."""
+    counting = [one for one in helps if TENTH * abs(one.per_percent_k) >= LEAST_K]
     return sorted(counting, key=lambda one: abs(one.per_percent_k), reverse=True)
 
 

@@ -3,9 +3,11 @@
 import json
 import re
 import signal
+from pathlib import Path
 
 import pytest
 
+README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 MISTAKES = [
     (["point"], "the following arguments are required: LAMP; see `derate point --help`"),
     (["point", "none.toml"], "none.toml: found no such file, due a lamp file"),
@@ -115,3 +117,13 @@ def test_a_runaway_is_exceeded(folder, derate):
     assert status == 1
     assert out.rstrip().split("\n\n")[-1].startswith("Runs away in 25 degC; ")
     assert json.loads(derate("point", "wrapped.toml", "--json")[1])["stability"]["runaway"] is True
+
+
+def test_the_readme_shows_this_point(folder, derate):
+    """What the README shows of the starter at rest is what is printed, in that order."""
+    shown = README.split("derate point my_lamp.toml", 1)[1].split("```\n", 1)[1]
+    shown = shown.split("\n\nIt tells", 1)[0]
+    told = " ".join(derate("point", "lamp.toml", "--request", "80 %")[1].split())
+    at = 0
+    for piece in shown.split("    ...\n"):
+        at = told.index(" ".join(piece.split()), at)

@@ -292,6 +292,12 @@ def invented_study(**changes):
         board=invented_board(),
         cost=invented_comparison().this.cost,
         comparison=invented_comparison(),
+        junction=Limit("junction.cool.4", "cool", 104.3, LIMIT_C, 9.9),
+        junction_helps=(
+            Help("resistance from junction to solder of white", "", 0.099),
+            Help("thickness of the dielectric", "board.dielectric.thickness", 0.06),
+            Help("area of surface fins", "", -0.3),
+        ),
         warnings=("surface fins: Rayleigh number 3e3 is below the range of its formula",),
     )  # fmt: skip
     return replace(study, **changes)
@@ -350,6 +356,8 @@ def runaway_study():
         what_ifs=(),
         impedances=(),
         settled=None,
+        junction=None,
+        junction_helps=(),
         board=replace(study.board, field=None, places=None),
         comparison=None,
         derating=replace(study.derating, here=0.4, here_lm=1300.0, here_acting="runaway"),

@@ -20,6 +20,7 @@ from derate.report.point_summary import derating_csv, to_json
 from derate.report.point_terminal import print_study
 from derate.report.point_words import (
     cut,
+    helped,
     limited,
     measures,
     shares,
@@ -82,7 +83,7 @@ def test_the_terminal_tells_what_was_asked():
         "reads 78.4 degC (code 812)",
         "off by -1.9 to +1.6 K at worst",
         "88.7 degC as junction of cool meets its limit (ambient 46 degC)",
-        "10 % more area of surface fins: 3.1 K cooler",
+        "sink: 10 % more area of surface fins: 3.1 K cooler",
         "full drive to 39 degC (sink), none from 85 degC",
         "settles at 94 % of the requests, reading 77.0 degC",
         "Invented copper light",
@@ -149,11 +150,21 @@ def test_shares_that_differ_are_named():
 
 def test_measures_are_sorted_and_count():
     """The largest effect comes first, and what moves nothing by a tenth is left out."""
-    found = measures(STUDIES["held"])
+    found = measures(STUDIES["held"].helps)
     effects = [abs(one.per_percent_k) for one in found]
     assert effects == sorted(effects, reverse=True)
     assert "thickness of the board's core" not in {one.what for one in found}
     assert len(found) == 3
+
+
+def test_whom_it_helps():
+    """The limiting place comes first, then the nearest junction unless it is the same one."""
+    study = STUDIES["held"]
+    assert [place for place, _ in helped(study)] == ["sink", "junction of cool"]
+    assert "junction of cool: 10 % more area of surface fins: 3.0 K cooler" in words_of(study)
+    same = replace(study, limit=study.junction, helps=study.junction_helps)
+    assert [place for place, _ in helped(same)] == ["junction of cool"]
+    assert helped(STUDIES["runaway"]) == []
 
 
 def test_points_of_the_board_are_not_listed():
@@ -179,10 +190,10 @@ def test_derating_without_corners():
 
 
 def test_safe_ambients_that_are_none():
-    """Levels without a safe ambient are passed over; without any it is said."""
+    """Levels without a safe ambient are passed over; others are never rounded up."""
     levels = tuple(replace(one, ambient_c=NAN) for one in STUDIES["held"].safe_ambients)
     assert "no level" in safe_words(replace(STUDIES["held"], safe_ambients=levels))
-    assert safe_words(STUDIES["held"]).startswith("100 % up to 39 degC, 75 % up to 51 degC")
+    assert safe_words(STUDIES["held"]).startswith("100 % up to 39 degC, 75 % up to 50 degC")
 
 
 def test_a_faulty_reading_is_told():
