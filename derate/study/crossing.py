@@ -3,8 +3,9 @@
 import math
 from collections.abc import Callable
 
-MOST_TURNS = 60
-"""More halvings leave nothing of a bracket in double precision."""
+MOST_TURNS = 180
+HALVED = 3
+"""Every third turn halves the bracket, so that these turns leave nothing of it."""
 
 
 def crossing(
@@ -14,16 +15,17 @@ def crossing(
 
     ``margin`` is not below zero at the first and below zero at the second; it may be -inf, where
     there is no rest. None unless it is so at ``low`` and ``high``. (Illinois method: the end that
-    stays counts half, so that both ends move; any end of no finite value is halved towards.)
+    stays counts half, so that both ends move. Halving helps where the margin is flat or -inf.)
     """
     at_low, at_high = margin(low), margin(high)
     if not at_low >= 0.0 > at_high:
         return None
     kept = 0
-    for _ in range(MOST_TURNS):
+    for turn in range(1, MOST_TURNS):
         if abs(high - low) <= exact:
             break
-        share = at_low / (at_low - at_high) if math.isfinite(at_high) else 0.5
+        along = math.isfinite(at_high) and turn % HALVED
+        share = at_low / (at_low - at_high) if along else 0.5
         room = 0.5 * exact / abs(high - low)
         middle = low + min(max(share, room), 1.0 - room) * (high - low)
         found = margin(middle)

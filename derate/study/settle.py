@@ -165,7 +165,10 @@ def settled(lamp: Operating, requests: dict[str, float], ambient_c: float) -> Se
 def _sentence(stands: bool, limits: list[float], readings_c: list[float], cut_off: bool) -> str:
     if stands:
         share = f"{100 * limits[0]:.3g} %"
-        return f"Settles at {share} of the requests, reading {readings_c[0]:.1f} degC."
+        told = f"reading {readings_c[0]:.1f} degC"
+        if math.isnan(readings_c[0]):
+            told = "the sensor taken for faulty"
+        return f"Settles at {share} of the requests, {told}."
     cause = "the cut-off and the light that comes back" if cut_off else "two levels"
     rests = ", ".join(
         f"{100 * limit:.3g} % would rest at {reading_c:.1f} degC"

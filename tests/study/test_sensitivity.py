@@ -1,0 +1,105 @@
+"""What a percent does: the adjoint against lamps with the key changed and solved again."""
+
+import pytest
+
+from derate.study.sensitivity import LEAST_K, Adjoint, helps
+from tests.study.lamps import DRAWN, demo, made, operating, shedding
+
+STEP = 1e-3
+"""Relative change of a key, up and down: what bends is a millionth of what is straight."""
+AGREEMENT = 1e-3
+"""Relative: differences against the adjoint, where both know the same network."""
+TABLES = 0.03
+"""Relative: a surface's formulas against the slope of its tables."""
+SMALL_K = 5e-6
+"""Kelvin per percent below which differences drown in the rounding of reduced boards."""
+AIRFLOW = 0.4
+
+
+def value_of(lamp, key):
+    """The value of a key as the lamp holds it, and the key of its number in the file."""
+    part = lamp
+    for step in key.split("."):
+        if isinstance(part, tuple):
+            part = next(p for i, p in enumerate(part) if step in (p.name, str(i)))
+        elif isinstance(part, dict):
+            part = part[step]
+        else:
+            named = [f for f in type(part).model_fields if f == step or f.startswith(f"{step}_")]
+            part = getattr(part, min(named, key=len))
+    return part
+
+
+def scaled(value, factor):
+    """A number, or each of several, times a factor."""
+    return [v * factor for v in value] if isinstance(value, tuple) else value * factor
+
+
+def differences_k(lamp, key, node, ambient_c):
+    """Change of a node per percent of a key, from two changed lamps solved again."""
+    found = []
+    for factor in (1 + STEP, 1 - STEP):
+        changed = lamp.with_changes({key: scaled(value_of(lamp, key), factor)})
+        ready = operating(changed, AIRFLOW)
+        found.append(ready.at(1.0, ambient_c).node_c[ready.node(node)])
+    return 0.01 * (found[0] - found[1]) / (2 * STEP)
+
+
+def cases():
+    """Lamps of given networks, with surfaces, and with a board."""
+    return {
+        "given": made(driver={"efficiency": 0.9, "heat_node": "sink"}),
+        "two branches": demo("stage_wash"),
+        "surfaces": shedding(driver={"dimming": "current"}),
+        "board": demo(DRAWN),
+    }
+
+
+@pytest.mark.parametrize("name", cases())
+def test_adjoint_against_solving_again(name):
+    """Every quantity that is a key moves junction and nodes as a changed lamp says."""
+    lamp = cases()[name]
+    ready = operating(lamp, AIRFLOW)
+    rest = ready.at(1.0, 30.0)
+    for node in (ready.names[ready.resting.first_junction], list(lamp.nodes)[-1]):
+        listed = [one for one in helps(ready, rest, ready.node(node)) if one.key]
+        assert len(listed) >= 3
+        for one in listed:
+            expected_k = differences_k(lamp, one.key, node, 30.0)
+            share = TABLES if one.key.startswith(("surfaces", "board.front")) else AGREEMENT
+            assert one.per_percent_k == pytest.approx(expected_k, rel=share, abs=SMALL_K), one
+
+
+def test_area_counts_as_the_whole_heat():
+    """A percent more area sheds a percent more, as a known surface of that much less resistance."""
+    lamp = shedding()
+    ready = operating(lamp)
+    junction = ready.resting.first_junction
+    listed = helps(ready, ready.at(1.0, 25.0), junction)
+    known = next(one for one in listed if one.key == "surfaces.bracket.resistance")
+    expected_k = differences_k(lamp, known.key, ready.names[junction], 25.0)
+    assert known.per_percent_k == pytest.approx(expected_k, rel=TABLES)
+    whole = {one.what: one.per_percent_k for one in listed}
+    assert whole["area of surface fins"] < whole["fin height of fins"] < 0.0
+    assert whole["area of surface fins"] < whole["emissivity of surface fins"] < 0.0
+
+
+def test_strongest_first_and_nothing_that_does_nothing():
+    """The list falls, and what moves the node by less than a millikelvin a mille is not in it."""
+    ready = operating(demo("stage_wash"))
+    effects = [abs(one.per_percent_k) for one in helps(ready, ready.at(1.0, 25.0), 0)]
+    assert effects == sorted(effects, reverse=True)
+    assert min(effects) >= LEAST_K
+
+
+def test_the_heat_that_follows_counts():
+    """A watt into a node warms the junction by its resistance and the gain of the loop."""
+    ready = operating(made())
+    rest = ready.at(1.0, 25.0)
+    junction = ready.resting.first_junction
+    adjoint = Adjoint(ready, rest, junction)
+    plain = ready.resting.reach[junction, 0]
+    gain = ready.resting.loop_gain(rest.slopes_w_per_k)
+    assert abs(gain) > 0.005  # this emitter gives less heat when warm: the loop holds back
+    assert adjoint.rise_k_per_w[junction] == pytest.approx(plain / (1 - gain), rel=1e-9)
+    assert adjoint.at("ambient") == 0.0
