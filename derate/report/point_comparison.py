@@ -7,6 +7,7 @@ from derate.report.words import figures, number
 
 if TYPE_CHECKING:
     from derate.study.comparison import Comparison, Cost, Side
+    from derate.study.point import PointStudy
 
 
 def comparison_rows(comparison: "Comparison") -> list[tuple[str, str, str]]:
@@ -15,6 +16,15 @@ def comparison_rows(comparison: "Comparison") -> list[tuple[str, str, str]]:
     return [
         (name, this[name], other[name]) for name in this if (this[name], other[name]) != ("-", "-")
     ]
+
+
+def names_of_sides(study: "PointStudy") -> tuple[str, str]:
+    """What the two lamps are called; by their files where they have one name."""
+    assert study.comparison is not None
+    names = study.comparison.this.name, study.comparison.other.name
+    if names[0] != names[1]:
+        return names
+    return study.source.get("lamp_file", names[0]), study.source.get("against", names[1])
 
 
 def cost_words(cost: "Cost") -> str:
@@ -32,18 +42,22 @@ def money(amount: float, currency: str) -> str:
 
 
 def _figures(side: "Side") -> dict[str, str]:
-    margin = "runs away" if side.runaway else f"{number(side.margin_k)} K"
+    margin = "runs away" if side.runaway else _with_unit(number(side.margin_k), "K")
     cost = side.cost
     return {
-        "light here": f"{number(side.light_lm, 0)} lm",
-        "power drawn": f"{figures(side.supply_w)} W",
-        "light per watt": f"{number(side.efficacy_lm_per_w, 0)} lm/W",
+        "light here": _with_unit(number(side.light_lm, 0), "lm"),
+        "power drawn": _with_unit(figures(side.supply_w), "W"),
+        "light per watt": _with_unit(number(side.efficacy_lm_per_w, 0), "lm/W"),
         "nearest to limit": limited(side.limiting) if side.limiting else "-",
         "left to limit": margin,
         "permitted here": f"{whole_percent(side.permitted)}, {number(side.permitted_lm, 0)} lm",
         "cost": money(cost.total, cost.currency) if cost else "-",
         "light per cost": _per_cost(side),
     }
+
+
+def _with_unit(words: str, unit: str) -> str:
+    return words if words == "-" else f"{words} {unit}"
 
 
 def _per_cost(side: "Side") -> str:

@@ -117,7 +117,9 @@ def kinds_of(study: "PointStudy") -> tuple[Kind["PointStudy"], ...]:
     there = {
         "path": bool(study.paths),
         "helps": bool(study.helps or study.what_ifs),
-        "threshold": bool(study.thresholds),
+        "threshold": any(
+            len(curve.value) > 1 for relation in study.thresholds for curve in relation.curves
+        ),
         "light": len(study.best.command) > 0,
         "impedance": bool(study.impedances),
         "board": board is not None and board.field is not None,

@@ -10,7 +10,7 @@ from derate.report import style
 from derate.report.point_panel import HERE, stacked
 from derate.report.point_words import celsius, whole_percent
 from derate.report.sheet import Label, drawn
-from derate.report.table_panel import name_axes, name_lines
+from derate.report.table_panel import name_axes, name_lines, raised
 from derate.report.words import typeset
 
 if TYPE_CHECKING:
@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 
 HEIGHTS_IN = (2.3, 1.3)
 LIGHT = style.Stroke(style.PALETTE[1], "-", 2.0)
+ABOVE_IN = 0.3
+"""Room for the commands of the rings, in two rows, between the panel and its name."""
+BEYOND = 1.25
+"""Where there is no rest for greater commands, the axis ends this far beyond the last."""
 BEYOND_WASH = "#f3f4f6"
 
 
@@ -26,9 +30,9 @@ BEYOND_WASH = "#f3f4f6"
 def light_figure(study: "PointStudy") -> Figure:
     """Light of the lamp over a common command, beneath it the hottest junction; limits aside."""
     best = study.best
-    figure, (light, junction) = stacked(HEIGHTS_IN)
+    figure, (light, junction) = stacked(HEIGHTS_IN, top_in=style.TOP_IN + ABOVE_IN)
     percent = 100.0 * best.command
-    end = 100.0 * max(best.table_end, 1.0)
+    end = 100.0 * _last(best)
     for panel in (light, junction):
         panel.set_xlim(0.0, end)
         if end > 100.0:
@@ -51,9 +55,15 @@ def light_figure(study: "PointStudy") -> Figure:
     name_lines(junction, [Label(*told, style.INK) for told in zip(words, limits_c, strict=True)])
     _mark(light, best, study)
     name_axes(light, None, f"light at rest in {celsius(study.ambient_c)} [lm], limits left aside")
+    light.yaxis.set_label_coords(*raised(light, ABOVE_IN))
     name_axes(junction, "command, of the full current of each channel [%]",
               "hottest junction [degC]")  # fmt: skip
     return figure
+
+
+def _last(best: "BestCommand") -> float:
+    """The end of the axis: that of the emitters' tables, or a little beyond the last rest."""
+    return min(max(best.table_end, 1.0), BEYOND * max(float(np.max(best.command)), best.most_at))
 
 
 def _mark(panel: Axes, best: "BestCommand", study: "PointStudy") -> None:
@@ -68,8 +78,8 @@ def _mark(panel: Axes, best: "BestCommand", study: "PointStudy") -> None:
     rings = [("most" if best.falls else "rising to", best.most_at, best.most_lm, LIGHT.colour)]
     if len(set(here.mix.values())) == 1:
         rings.append(("permitted", here.here, here.here_lm, HERE))
-    for _, command, light_lm, colour in rings:
-        _ring(panel, 100 * command, light_lm, colour)
+    for row, (_, command, light_lm, colour) in enumerate(rings):
+        _ring(panel, 100 * command, light_lm, colour, row)
     name_lines(
         panel,
         [Label(f"{word} {light_lm:.0f} lm", light_lm, colour)
@@ -78,7 +88,7 @@ def _mark(panel: Axes, best: "BestCommand", study: "PointStudy") -> None:
     )  # fmt: skip
 
 
-def _ring(panel: Axes, at: float, height: float, colour: str) -> None:
+def _ring(panel: Axes, at: float, height: float, colour: str, row: int) -> None:
     """A ring on the curve, a thin line down to the command, which is written above the panel."""
     panel.plot([at, at], [0.0, panel.get_ylim()[1]], color=colour, linewidth=0.8, zorder=2)
     panel.plot(
@@ -86,6 +96,6 @@ def _ring(panel: Axes, at: float, height: float, colour: str) -> None:
         markeredgewidth=1.6, zorder=5, clip_on=False,
     )  # fmt: skip
     panel.annotate(
-        whole_percent(at / 100), (at, panel.get_ylim()[1]), xytext=(0, 2), va="bottom",
+        whole_percent(at / 100), (at, panel.get_ylim()[1]), xytext=(0, 2 + 11 * row), va="bottom",
         textcoords="offset points", ha="center", color=colour, annotation_clip=False,
     )  # fmt: skip

@@ -8,7 +8,7 @@ from derate import __version__
 from derate.report import point_sentences as sentences
 from derate.report import point_words as words_of
 from derate.report.page import CAUTIONS
-from derate.report.point_comparison import comparison_rows, cost_words
+from derate.report.point_comparison import comparison_rows, cost_words, names_of_sides
 from derate.report.point_figures import kinds_of
 from derate.report.rendering import rendered
 
@@ -53,6 +53,7 @@ def _content(study: "PointStudy", drawings: dict[str, str]) -> dict[str, Any]:
         "verdict_word": WORDS[words_of.standing(study)],
         "places": sentences.places_words(study),
         "comparison": comparison_rows(comparison) if comparison else [],
+        "sides": names_of_sides(study) if comparison else (),
         "cost": cost_words(study.cost) if study.cost else "",
         "figures": [(kind, Markup(drawings[kind.name])) for kind in kinds_of(study)],
         "not_modelled": NOT_MODELLED,

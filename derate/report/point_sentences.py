@@ -90,6 +90,9 @@ def power_words(power: "Power") -> str:
     """What the supply gives, and where it goes."""
     if not math.isfinite(power.supply_w):
         return "no balance without a rest"
+    per_watt = ""
+    if math.isfinite(power.efficacy_lm_per_w):
+        per_watt = f", {power.efficacy_lm_per_w:.0f} lm/W"
     parts = [f"{figures(power.radiant_w)} W as light", f"{figures(power.heat_w)} W heat of LEDs"]
     if power.driver_loss_w:
         parts.append(f"{figures(power.driver_loss_w)} W driver")
@@ -97,7 +100,7 @@ def power_words(power: "Power") -> str:
         parts.append(f"{figures(power.bypass_w)} W bypass")
     return (
         f"{figures(power.supply_w)} W from the supply: {', '.join(parts)}; "
-        f"{power.light_lm:.0f} lm, {power.efficacy_lm_per_w:.0f} lm/W in all"
+        f"{power.light_lm:.0f} lm{per_watt} in all"
     )
 
 
@@ -143,10 +146,14 @@ def threshold_words(study: "PointStudy") -> list[tuple[str, str]]:
 def settled_words(study: "PointStudy") -> str:
     """Where thermal control comes to rest, in one line."""
     if study.settled is None:
-        return "the policy cannot be asked here"
-    words = study.settled.sentence.rstrip(".")
-    words = words[:1].lower() + words[1:]
+        return "nothing is requested, so nothing is held back"
+    words = clause(study.settled.sentence)
     return words if study.settled.holds else f"{words}; a limit is passed there"
+
+
+def clause(sentence: str) -> str:
+    """A sentence as it stands in a list: small at the beginning, no full stop."""
+    return sentence[:1].lower() + sentence[1:].rstrip(".")
 
 
 def path_words(study: "PointStudy") -> str:

@@ -8,9 +8,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from derate.report.point_comparison import comparison_rows, cost_words
+from derate.report.point_comparison import comparison_rows, cost_words, names_of_sides
 from derate.report.point_sentences import (
     best_words,
+    clause,
     derating_words,
     helps_words,
     power_words,
@@ -123,7 +124,7 @@ def _nodes(study: "PointStudy") -> Table:
 def _facts(study: "PointStudy") -> Iterator[tuple[str, str]]:
     """Power, sensing, helps, derating, control, warnings: a topic a row."""
     if study.stability.sentence:
-        yield "stability", study.stability.sentence
+        yield "stability", clause(study.stability.sentence)
     yield "power", power_words(study.power)
     if words := ripple_words(study):
         yield "PWM", words
@@ -155,8 +156,8 @@ def _comparison(study: "PointStudy") -> Table:
     """This lamp and the other, a line a figure."""
     assert study.comparison is not None
     table = _plain_table()
-    for side in (study.comparison.this, study.comparison.other):
-        table.add_column(Text(side.name), justify="right", max_width=24, overflow="fold")
+    for name in names_of_sides(study):
+        table.add_column(Text(name), justify="right", max_width=24, overflow="fold")
     for name, this, other in comparison_rows(study.comparison):
         table.add_row(name, this, other)
     return table

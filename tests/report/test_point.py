@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from derate.report.page import CAUTIONS
-from derate.report.point_comparison import comparison_rows, cost_words
+from derate.report.point_comparison import comparison_rows, cost_words, names_of_sides
 from derate.report.point_figures import kinds_of
 from derate.report.point_files import report_files, write
 from derate.report.point_sentences import derating_words, safe_words
@@ -217,6 +217,34 @@ def test_comparison_leaves_out_what_nobody_knows():
     rows = {name: (this, other) for name, this, other in comparison_rows(bare)}
     assert "cost" not in rows
     assert rows["left to limit"] == ("6.8 K", "runs away")
+
+
+def test_lamps_of_one_name_are_told_by_their_files():
+    """Two versions of a lamp are told apart."""
+    study = STUDIES["held"]
+    assert names_of_sides(study) == ("Invented workshop light", "Invented copper light")
+    other = replace(study.comparison.other, name="Invented workshop light")
+    alike = replace(
+        study,
+        comparison=replace(study.comparison, other=other),
+        source=study.source | {"against": "copper.toml"},
+    )
+    assert names_of_sides(alike) == ("workshop.toml", "copper.toml")
+
+
+def test_a_dark_lamp_is_told_without_nan():
+    """Without light there is no efficacy and nothing to control, and no nan on the terminal."""
+    study = STUDIES["held"]
+    power = replace(study.power, light_lm=0.0, efficacy_lm_per_w=NAN)
+    words = words_of(replace(study, power=power, settled=None))
+    assert "nan" not in words
+    assert "; 0 lm in all" in words
+    assert "nothing is requested" in words
+
+
+def test_no_nan_in_a_runaway():
+    """What has no value is a dash."""
+    assert not re.search(r"\bnan\b", words_of(STUDIES["runaway"]))
 
 
 def test_cost_names_what_has_no_price():

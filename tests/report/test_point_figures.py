@@ -177,6 +177,20 @@ def test_most_light_is_ringed():
     assert len([line for line in panel.lines if line.get_marker() == "o"]) == 1
 
 
+def test_the_axis_ends_where_rests_end():
+    """Where greater commands have no rest the axis is not stretched over them."""
+    few = STUDY.best.command < 0.1
+    best = replace(
+        STUDY.best,
+        command=STUDY.best.command[few],
+        light_lm=STUDY.best.light_lm[few],
+        junction_c=STUDY.best.junction_c[few],
+        most_at=0.08,
+    )
+    assert drawn("light").axes[0].get_xlim() == (0.0, 150.0)
+    assert drawn("light", replace(STUDY, best=best)).axes[0].get_xlim()[1] < 20.0
+
+
 @pytest.mark.parametrize(
     ("time_s", "told"), [(1e-5, "10 us"), (1e-3, "1 ms"), (0.1, "0.1 s"), (10.0, "10 s")]
 )
@@ -235,3 +249,12 @@ def test_round_boards_and_many_channels_are_drawn():
     paths = tuple(replace(STUDY.paths[0], channel=one.name) for one in many)
     study = replace(STUDY, channels=many, paths=paths, requests={c.name: 1.0 for c in many})
     assert len(drawn("path", study).axes) == 4
+
+
+def test_two_sensors_have_a_panel_each():
+    """Each sensor has its own relation, named on its axis."""
+    two = (STUDY.thresholds[0], replace(STUDY.thresholds[0], sensor="sink_ntc"))
+    names = [
+        panel.get_xlabel() for panel in drawn("threshold", replace(STUDY, thresholds=two)).axes
+    ]
+    assert [name.split(" [")[0] for name in names] == ["reading of ntc", "reading of sink_ntc"]
