@@ -51,6 +51,7 @@ def _content(study: "PointStudy", drawings: dict[str, str]) -> dict[str, Any]:
         "verdict": words_of.verdict(study),
         "verdict_class": words_of.standing(study),
         "verdict_word": WORDS[words_of.standing(study)],
+        "at_c": {one.name: one.temperature_c for one in study.nodes},
         "places": sentences.places_words(study),
         "comparison": comparison_rows(comparison) if comparison else [],
         "sides": names_of_sides(study) if comparison else (),
