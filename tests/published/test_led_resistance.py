@@ -41,7 +41,7 @@ def test_stated_by_heat():
 
 
 def test_stated_by_electrical_power():
-    """An electrical resistance comes out as stated, and the real one is larger by the same share."""
+    """An electrical resistance comes out as stated, the real one larger by the same share."""
     point = at_reference("electrical")
     assert point.junction_to_solder_electrical_k_per_w == pytest.approx(STATED_K_PER_W, rel=NEAR)
     share = 1.0 - LIGHT_W / (CURRENT_A * VOLTS)
