@@ -26,6 +26,12 @@ def _doubts(lamp: Lamp) -> Iterator[str]:
                 f"controller.policy.end: {end_c:g} degC is never reached, the cut-off of"
                 f" {control.cutoff_c:g} degC darkens the lamp first"
             )
+    period_s, driver = lamp.timing.control_period_s, lamp.driver
+    if driver.dimming == "pwm" and driver.frequency_hz * period_s < 1.0:
+        yield (
+            f"driver.frequency: a PWM period of {1.0 / driver.frequency_hz:g} s is longer than the"
+            f" control period of {period_s:g} s; light and heat are means over it"
+        )
     if len(lamp.sensors) == 2 and control.disagreement_k is None:
         yield (
             "controller.disagreement: not given, so one of the two sensors may drift unseen as long"

@@ -100,8 +100,8 @@ class Timeline:
         self.seed, self.unit, self.stop = seed, unit, stop
         self.plant = Plant(lamp)
         self.inputs = Inputs(lamp, profile)
-        self.plant.reset(self.inputs.ambient_c, profile.start_c, start_nodes_c)
         self.plant.configure(self.inputs.airflow, self.inputs.condition.degraded)
+        self.plant.reset(self.inputs.ambient_c, profile.start_c, start_nodes_c)
         self.env = simpy.Environment(initial_time=0)
         self.end_ns = _ns(profile.duration_s)
         self.done_ns = 0

@@ -13,11 +13,11 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve_triangular
 
 from derate.plant.eigen import eigen
 from derate.plant.massless import without_massless
 from derate.plant.network import Network
+from derate.plant.triangular import backward, forward
 
 Array = NDArray[np.float64]
 
@@ -50,10 +50,10 @@ def modes_of(network: Network) -> Modes:
     heavy = network.heavy
     reduced = without_massless(network)
     lower = np.linalg.cholesky(network.capacitance_j_per_k[np.ix_(heavy, heavy)])
-    half = solve_triangular(lower, reduced.conductance_w_per_k, lower=True)
-    matrix = solve_triangular(lower, half.T, lower=True)
-    rate, basis = eigen(np.ascontiguousarray(0.5 * (matrix + matrix.T)))
-    read_c = solve_triangular(lower.T, basis)
+    half = forward(lower, reduced.conductance_w_per_k)
+    matrix = forward(lower, np.ascontiguousarray(half.T))
+    rate, basis = eigen(0.5 * (matrix + matrix.T))
+    read_c = backward(lower, basis)
     read = np.hstack((reduced.follow @ read_c, reduced.follow_causes))
 
     modes, nodes, inputs = len(rate), len(network.names), network.inject.shape[1]

@@ -37,3 +37,10 @@ def test_two_sensors_that_are_not_compared_are_doubted(tmp_path):
     sensor = lamp.model_dump(mode="json", by_alias=True, exclude_unset=True)["sensors"]["ntc"]
     (sentence,) = doubts(lamp.with_changes({"sensors.second": sensor}))
     assert sentence.startswith("controller.disagreement: not given")
+
+
+def test_a_pwm_slower_than_the_control_is_doubted(tmp_path):
+    """Pulses longer than a control period are told, since light and heat are means over them."""
+    (sentence,) = doubts(starter(tmp_path, **{"driver.frequency": "4 Hz"}))
+    assert sentence.startswith("driver.frequency: a PWM period of 0.25 s")
+    assert "control period of" in sentence

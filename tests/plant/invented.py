@@ -101,6 +101,61 @@ def twelve_nodes(**parts):
     )
 
 
+FINS = {
+    "of": "sink",
+    "kind": "fins",
+    "size_m": (0.06, 0.04),
+    "fins": 7,
+    "fin_height_m": 0.015,
+    "fin_thickness_m": 0.001,
+    "material": "aluminium_6061",
+    "emissivity": 0.8,
+    "airflow_m_per_s": 1.5,
+}
+RIM = {"of": "board", "kind": "given", "resistance_k_per_w": 60.0, "rise_k": 40.0}
+PASTE = ({"between": ("board", "sink"), "resistance_k_per_w": 0.6, "name": "paste"},)
+STRONG = {"main": CHANNEL | {"series": 3, "current_a": 1.0, "junction_limit_c": 140.0}}
+
+
+def shedding(**parts):
+    """A lamp whose only ways out are two surfaces."""
+    return lamp(STRONG, **({"surfaces": {"fins": FINS, "rim": RIM}, "links": PASTE} | parts))
+
+
+AREA_RESISTANCE_M2_K_PER_W = 30e-6
+SOLDERED = WHITE | {
+    "footprint_m": (3.3e-3, 3.3e-3),
+    "solder": {"thickness_m": 80e-6, "conductivity_w_per_m_k": 58.0, "voids": 0.1},
+}
+BOARD = {
+    "size_m": (30e-3, 20e-3),
+    "cell_m": 1e-3,
+    "copper": {"thickness_m": 35e-6},
+    "dielectric": {"thickness_m": 100e-6, "conductivity_w_per_m_k": 2.2},
+    "core": {"material": "aluminium_5052", "thickness_m": 1.5e-3},
+    "interface": {"to": "sink", "area_resistance_m2_k_per_w": AREA_RESISTANCE_M2_K_PER_W},
+    "front": {"facing": "up", "emissivity": 0.9},
+}
+PLACED = {key: value for key, value in CHANNEL.items() if key != "solder_point"}
+ON_BOARD = {
+    "pair": PLACED | {"series": 2, "at": ((9e-3, 8e-3), (21e-3, 8e-3)), "pad_m": (6e-3, 5e-3)},
+    "lone": PLACED | {"at": ((15e-3, 15e-3),), "pad_m": (5e-3, 4e-3)},
+}
+
+
+def boarded(channels=ON_BOARD, **parts):
+    """A small board with three emitters and a sensor on a sink of capacity."""
+    described = {
+        "emitters": {"white": SOLDERED},
+        "sensors": {"ntc": SENSOR | {"at": (5e-3, 15e-3)}},
+        "nodes": {"sink": {"capacitance_j_per_k": 30.0}},
+        "links": ({"between": ("sink", "ambient"), "resistance_k_per_w": 6.0},),
+        "board": BOARD,
+        "driver": {"heat_node": "board", "efficiency": 0.9},
+    }
+    return lamp(channels, **(described | parts))
+
+
 def drive(plant, dt_s, duties, *, requests=None, ambient_c=None, sensor_heat_w=None):
     """Advance with plain numbers; requests as the duties, ambients 25 degC, no sensor heat."""
     ambients, sensors = len(plant.lamp.ambients), len(plant.lamp.sensors)

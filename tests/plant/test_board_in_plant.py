@@ -8,7 +8,7 @@ from scipy.sparse.linalg import spsolve
 from derate.plant.board.lumped import lumped_board
 from derate.plant.network import assemble
 from derate.plant.plant import TOLERANCE_K, Plant
-from tests.plant.invented import CHANNEL, SENSOR, WHITE, drive, lamp
+from tests.plant.invented import AREA_RESISTANCE_M2_K_PER_W, PLACED, boarded, drive
 
 ENERGY = 1e-9
 """Relative: what the plant promises."""
@@ -16,38 +16,6 @@ AT_REST = 1e-8
 """Relative to the rise: exact but for rounding in thousands of cells."""
 REDUCED = 0.01
 """Of the rise: what the small board is asked for away from its reference."""
-AREA_RESISTANCE_M2_K_PER_W = 30e-6
-SOLDERED = WHITE | {
-    "footprint_m": (3.3e-3, 3.3e-3),
-    "solder": {"thickness_m": 80e-6, "conductivity_w_per_m_k": 58.0, "voids": 0.1},
-}
-BOARD = {
-    "size_m": (30e-3, 20e-3),
-    "cell_m": 1e-3,
-    "copper": {"thickness_m": 35e-6},
-    "dielectric": {"thickness_m": 100e-6, "conductivity_w_per_m_k": 2.2},
-    "core": {"material": "aluminium_5052", "thickness_m": 1.5e-3},
-    "interface": {"to": "sink", "area_resistance_m2_k_per_w": AREA_RESISTANCE_M2_K_PER_W},
-    "front": {"facing": "up", "emissivity": 0.9},
-}
-PLACED = {key: value for key, value in CHANNEL.items() if key != "solder_point"}
-CHANNELS = {
-    "pair": PLACED | {"series": 2, "at": ((9e-3, 8e-3), (21e-3, 8e-3)), "pad_m": (6e-3, 5e-3)},
-    "lone": PLACED | {"at": ((15e-3, 15e-3),), "pad_m": (5e-3, 4e-3)},
-}
-
-
-def boarded(channels=CHANNELS, **parts):
-    """A small board with three emitters and a sensor on a sink of capacity."""
-    described = {
-        "emitters": {"white": SOLDERED},
-        "sensors": {"ntc": SENSOR | {"at": (5e-3, 15e-3)}},
-        "nodes": {"sink": {"capacitance_j_per_k": 30.0}},
-        "links": ({"between": ("sink", "ambient"), "resistance_k_per_w": 6.0},),
-        "board": BOARD,
-        "driver": {"heat_node": "board", "efficiency": 0.9},
-    }
-    return lamp(channels, **(described | parts))
 
 
 def test_nodes_in_their_order():

@@ -12,7 +12,17 @@ from derate.plant.network import assemble
 from derate.plant.plant import TOLERANCE_K, Plant
 from derate.plant.state import Interval
 from derate.plant.surface.exchange import exchange_of, heat_out_w
-from tests.plant.invented import CHANNEL, NODES, drive, lamp
+from tests.plant.invented import (
+    CHANNEL,
+    FINS,
+    NODES,
+    PASTE,
+    RIM,
+    STRONG,
+    drive,
+    lamp,
+    shedding,
+)
 
 ENERGY = 1e-9
 """Relative: what the plant promises."""
@@ -22,26 +32,6 @@ SOLVER_K = 1e-6
 """scipy's integrator is asked for 1e-10 of some tens of kelvin, at kinks of the tables."""
 AT_REST_K = 1e-6
 """What is left after the time waited, and of the steps' tolerance at rest."""
-FINS = {
-    "of": "sink",
-    "kind": "fins",
-    "size_m": (0.06, 0.04),
-    "fins": 7,
-    "fin_height_m": 0.015,
-    "fin_thickness_m": 0.001,
-    "material": "aluminium_6061",
-    "emissivity": 0.8,
-    "airflow_m_per_s": 1.5,
-}
-RIM = {"of": "board", "kind": "given", "resistance_k_per_w": 60.0, "rise_k": 40.0}
-PASTE = ({"between": ("board", "sink"), "resistance_k_per_w": 0.6, "name": "paste"},)
-STRONG = {"main": CHANNEL | {"series": 3, "current_a": 1.0, "junction_limit_c": 140.0}}
-
-
-def shedding(**parts):
-    """A lamp whose only ways out are two surfaces."""
-    described = {"surfaces": {"fins": FINS, "rim": RIM}, "links": PASTE, **parts}
-    return lamp(STRONG, **described)
 
 
 def stored_j(plant, start_c):

@@ -9,7 +9,7 @@ import timeit
 import numpy as np
 
 from derate.plant.plant import Plant
-from tests.plant.invented import SENSOR, lamp, twelve_nodes
+from tests.plant.invented import SENSOR, boarded, lamp, shedding, twelve_nodes
 
 TICK_S, CALLS, REPEATS = 0.1, 5_000, 7
 
@@ -52,9 +52,14 @@ def times_of(described):
 
 
 def main():
-    """Print the times of a small lamp and of one with twelve nodes."""
-    small = lamp(sensors={"ntc": SENSOR})
-    print(json.dumps({"small": times_of(small), "twelve": times_of(twelve_nodes())}, indent=2))
+    """Print the times of a small lamp, of one with twelve nodes, with surfaces, with a board."""
+    lamps = {
+        "small": lamp(sensors={"ntc": SENSOR}),
+        "twelve": twelve_nodes(),
+        "surfaces": shedding(),
+        "board": boarded(),
+    }
+    print(json.dumps({name: times_of(each) for name, each in lamps.items()}, indent=2))
 
 
 if __name__ == "__main__":
