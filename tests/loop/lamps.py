@@ -73,6 +73,12 @@ def spot(**tables):
 
 
 _resistance = st.floats(0.05, 20.0)
+_PLATE = {"kind": "plate", "size": [0.1, 0.06], "facing": "side", "emissivity": 0.8}
+_SURFACES = [
+    {"kind": "given", "resistance": 15.0, "rise": 40.0},
+    _PLATE,
+    _PLATE | {"facing": "up", "airflow": 1.5},
+]
 
 
 @st.composite
@@ -89,6 +95,10 @@ def any_lamp(draw):
         }
         for i, name in enumerate(names)
     ]
+    raw["surfaces"] = {
+        f"s{i}": draw(st.sampled_from(_SURFACES)) | {"of": draw(st.sampled_from(names))}
+        for i in range(draw(st.integers(0, 2)))
+    }
     raw["channels"] = {
         f"c{i}": {
             "emitter": "white",
