@@ -10,6 +10,8 @@ from derate.study.helps import Help, WhatIf
 from derate.study.operating import Operating
 
 HALF, TWICE, LARGER = 0.5, 2.0, 1.25
+ROUGH = 0.2
+"""Accuracy of the transient of a board that is only asked for its rest."""
 MOST_LINKS = 3
 """Links that are tried with half their resistance: those that help most."""
 
@@ -24,7 +26,7 @@ def what_ifs(
     found = []
     for what, changes in _changes(lamp.lamp, helps):
         try:
-            changed = lamp.changed(changes)
+            changed = lamp.changed(changes | _rough(lamp.lamp, changes))
         except InputError:
             continue
         rest = changed.at(share, ambient_c)
@@ -39,6 +41,12 @@ def what_ifs(
             )
         )
     return tuple(found)
+
+
+def _rough(lamp: Lamp, changes: dict[str, object]) -> dict[str, object]:
+    """For a board that has to be reduced anew: its transient need not be exact, its rest is."""
+    anew = lamp.board is not None and any(key.startswith("board.") for key in changes)
+    return {"board.accuracy": ROUGH} if anew else {}
 
 
 def _changes(lamp: Lamp, helps: Sequence[Help]) -> Iterator[tuple[str, dict[str, object]]]:

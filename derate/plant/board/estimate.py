@@ -13,6 +13,7 @@ Heat takes the way of least resistance and a way prescribed to it is a worse one
 them is the estimate, and it errs mostly upwards.
 """
 
+import functools
 import math
 
 import numpy as np
@@ -98,6 +99,7 @@ def _between(pad: Pad, share: float) -> Rectangle:
     return Rectangle(*map(float, foot + share * (copper - foot)))
 
 
+@functools.lru_cache(maxsize=1)
 def _area_m2(layout: Layout) -> float:
     """Area of the board, holes taken off."""
     least, most = layout.outline.min(axis=0), layout.outline.max(axis=0)
