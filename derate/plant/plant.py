@@ -111,9 +111,9 @@ class Plant:
             start_nodes_c = self._equilibrium(ambient_c)
             if start_c is not None:
                 start_nodes_c[:] = start_c
-        self._start_c = start_nodes_c.copy()
-        self._state = self._state_at(start_nodes_c)
-        self.tally = self._tally_at(start_nodes_c)
+        self._start_c = np.array(start_nodes_c, dtype=float)
+        self._state = self._state_at(self._start_c)
+        self.tally = self._tally_at(self._start_c)
 
     def _equilibrium(self, ambient_c: Array) -> Array:
         """Node temperatures [degC] that the ambients lead to, after any time, without heat."""

@@ -229,6 +229,17 @@ def test_reset_starts_anew():
     np.testing.assert_allclose(plant.node_c, between, rtol=ROUNDING)
 
 
+def test_whole_numbers_do_as_well():
+    """Temperatures, duties and times given as whole numbers or lists are what they say."""
+    one, other = Plant(lamp()), Plant(lamp())
+    one.reset(np.array([25.0]), None, np.array([30.0, 28.0, 35.0, 30.0]))
+    other.reset(np.array([25]), None, np.array([30, 28, 35, 30]))
+    one.advance(2.0, np.ones(1), np.ones(1), np.array([25.0]), np.zeros(1))
+    other.advance(2, [1], [1], [25], [0])
+    np.testing.assert_array_equal(other.node_c, one.node_c)
+    np.testing.assert_array_equal(other.tally.peak_c, one.tally.peak_c)
+
+
 def recorded(plant):
     """A mission with a change of airflow, recorded as the loop does."""
     rows = {name: [] for name in ("dt_s", *Interval._fields, "configuration")}
