@@ -19,7 +19,7 @@ from typing import Any
 import numba
 from numba.core.caching import FunctionCache
 
-ROOMS = ("lamp", "plant", "sensing", "control")
+ROOMS = ("lamp", "plant", "sensing", "control", "firmware", "loop")
 """Rooms with compiled functions and the rooms those draw constants from."""
 
 

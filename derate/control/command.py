@@ -3,7 +3,7 @@
 The flags are those of firmware_ref/derate.h; a test compares the two.
 """
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 ONE_Q15 = 32768
 """1.0 as a Q15 share."""
@@ -41,6 +41,14 @@ class Command(NamedTuple):
     duties_q15: tuple[int, ...]
     limit_q15: int
     status: int
+
+
+def held_back(limit: Any, request: Any, status: Any) -> Any:
+    """Whether light is held back: the limit [0..1] below the largest request, and no sensor fault.
+
+    Of numbers or arrays; ``status``: whole numbers.
+    """
+    return (limit + 1.0 / ONE_Q15 < request) & (status & FAULT == 0)
 
 
 def fault_name(status: int) -> str:

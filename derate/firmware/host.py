@@ -76,6 +76,11 @@ class HostBody:
         return Command(tuple(self._duties.tolist()), answer >> LIMIT_SHIFT, answer & STATUS_MASK)
 
     @property
+    def memory_size(self) -> int:
+        """Bytes of ``state``, filled up to whole words."""
+        return self._memory.nbytes
+
+    @property
     def state(self) -> bytes:
         """All memory of the controller, as it lies; set it to go on from an earlier state."""
         return self._memory.tobytes()[: self.state_size]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.compiled import compiled
 from derate.loop.trace import Trace
 
 SMALLEST_SWING = 0.02
@@ -36,17 +37,33 @@ def turning_points(signal: Array, threshold: float) -> list[int]:
     """Indices at which a signal turns by at least ``threshold``, alternately up and down."""
     turns: list[int] = []
     values = signal.tolist()
-    extreme, direction = 0, 0
-    for i in range(1, len(values)):
-        away = values[i] - values[extreme]
-        if direction == 0 and abs(away) >= threshold:
-            turns, extreme, direction = [extreme], i, (1 if away > 0 else -1)
-        elif direction * away > 0:
-            extreme = i
-        elif direction and -direction * away >= threshold:
-            turns.append(extreme)
-            extreme, direction = i, -direction
+    at, extreme, direction = 0, values[0] if values else 0.0, 0
+    for i, value in enumerate(values):
+        before = extreme
+        extreme, direction, turned = follow.py_func(value, extreme, direction, threshold)
+        if turned:
+            turns.append(at)
+        if turned or extreme != before:
+            at = i
     return turns
+
+
+@compiled
+def follow(
+    value: float, extreme: float, direction: int, threshold: float
+) -> tuple[float, int, bool]:
+    """Follow a signal to its next value: the extreme it is leaving, its direction, whether the
+    extreme before has turned out to be a turning point. Start with its first value and 0."""
+    away = value - extreme
+    if direction == 0:
+        if abs(away) >= threshold:
+            return value, 1 if away > 0 else -1, True
+        return extreme, 0, False
+    if direction * away > 0:
+        return value, direction, False
+    if -direction * away >= threshold:
+        return value, -direction, True
+    return extreme, direction, False
 
 
 def find_cycle(trace: Trace) -> Cycle | None:
@@ -55,7 +72,7 @@ def find_cycle(trace: Trace) -> Cycle | None:
     junction_c = _columns(trace, "junction_").max(axis=0)
     found = [
         cycle
-        for first, last in _steady_windows(trace)
+        for first, last in steady_windows(trace)
         if (cycle := _sustained(trace["time_s"], held, junction_c, first, last))
     ]
     return max(found, key=lambda c: c.end_s - c.start_s, default=None)
@@ -88,7 +105,7 @@ def _sustained(
     )
 
 
-def _steady_windows(trace: Trace) -> list[tuple[int, int]]:
+def steady_windows(trace: Trace) -> list[tuple[int, int]]:
     """Stretches of rows in which no input changes."""
     inputs = _columns(trace, "request_", "ambient_", "airflow")
     changed = np.any(np.diff(inputs, axis=1) != 0, axis=0)

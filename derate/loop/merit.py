@@ -7,7 +7,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.control import command
-from derate.control.command import ONE_Q15
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.loop.timeline import RUNAWAY_C, Recording
@@ -190,8 +189,8 @@ def throttling(trace: Trace) -> tuple[int, float]:
 def held_back_rows(trace: Trace) -> NDArray[np.bool_]:
     """Rows in which the limit lies below the largest request, and not because of a sensor fault."""
     requests = [trace[name] for name in trace.names if name.startswith("request_")]
-    below = trace["limit"] + 1.0 / ONE_Q15 < np.max(requests, axis=0)
-    return np.asarray(below & (trace["status"].astype(int) & command.FAULT == 0))
+    status = trace["status"].astype(int)
+    return np.asarray(command.held_back(trace["limit"], np.max(requests, axis=0), status))
 
 
 class Step(NamedTuple):

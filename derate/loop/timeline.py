@@ -103,7 +103,7 @@ class Timeline:
         self.plant.configure(self.inputs.airflow, self.inputs.condition.degraded)
         self.plant.reset(self.inputs.ambient_c, profile.start_c, start_nodes_c)
         self.env = simpy.Environment(initial_time=0)
-        self.end_ns = _ns(profile.duration_s)
+        self.end_ns = nanoseconds(profile.duration_s)
         self.done_ns = 0
         self.duties = np.zeros(len(lamp.channels))
         self.asked = np.zeros(len(lamp.channels))
@@ -139,7 +139,7 @@ class Timeline:
 
     def _world(self) -> Task:
         """Apply the profile's jumps and events."""
-        for at_ns in _instants(self.profile, self.end_ns):
+        for at_ns in instants(self.profile, self.end_ns):
             yield Wake(self.env, at_ns, WORLD)
             self._advance(at_ns)
             self.inputs.jump(at_ns / NANOSECONDS)
@@ -181,12 +181,12 @@ class Timeline:
         """Let the commanded duties take effect, now or at the next update instant."""
         self.commanded = _quantised(self.command.duties_q15, self.lamp.driver.resolution_bits)
         self.asked_next = _quantised(requests_q15, self.lamp.driver.resolution_bits)
-        period_ns = _ns(self.lamp.timing.update_period_s)
+        period_ns = nanoseconds(self.lamp.timing.update_period_s)
         if period_ns == 0:
             self._drive()
         elif not self.pending:
             self.pending = True
-            phase_ns = _ns(self.lamp.timing.update_phase_s)
+            phase_ns = nanoseconds(self.lamp.timing.update_phase_s)
             beats = (int(self.env.now) - phase_ns) // period_ns + 1
             wake = Wake(self.env, phase_ns + beats * period_ns, UPDATE)
             wake.callbacks.append(self._take_effect)
@@ -282,10 +282,10 @@ class Timeline:
         self, period_s: float, phase_s: float, jitter_s: float, use: int
     ) -> Iterator[tuple[int, int]]:
         """Number and instant [ns] of each run of a periodic task, counted from 1."""
-        phase_ns, period_ns = _ns(phase_s), _ns(period_s)
+        phase_ns, period_ns = nanoseconds(phase_s), nanoseconds(period_s)
         for tick in itertools.count(1):
             late_s = jitter_s * uniform(self.seed, self.unit, tick, use) if jitter_s else 0.0
-            yield tick, phase_ns + (tick - 1) * period_ns + _ns(late_s)
+            yield tick, phase_ns + (tick - 1) * period_ns + nanoseconds(late_s)
 
     def _recorders(self) -> tuple[Rows, Rows]:
         """Empty recorders, large enough for a run without surprises."""
@@ -323,7 +323,8 @@ class Timeline:
         return rows, intervals
 
 
-def _ns(time_s: float) -> int:
+def nanoseconds(time_s: float) -> int:
+    """A time [s] in whole nanoseconds."""
     return round(time_s * NANOSECONDS)
 
 
@@ -333,7 +334,7 @@ def _quantised(duties_q15: Sequence[int], bits: int) -> NDArray[np.float64]:
     return np.array([(duty * levels // ONE_Q15) / levels for duty in duties_q15])
 
 
-def _instants(profile: Profile, end_ns: int) -> list[int]:
+def instants(profile: Profile, end_ns: int) -> list[int]:
     """Every instant [ns] at which something of the profile jumps, after 0 and before the end."""
     times = set(profile.jumps())
-    return sorted(at for at in map(_ns, times) if 0 < at < end_ns)
+    return sorted(at for at in map(nanoseconds, times) if 0 < at < end_ns)

@@ -62,6 +62,14 @@ class Rows:
         self._names = tuple(fields)
         self.count = 0
 
+    @classmethod
+    def of(cls, arrays: dict[str, NDArray[Any]]) -> "Rows":
+        """Finished rows: arrays (rows, width) by name."""
+        rows = cls(0, {})
+        rows._arrays, rows._names = list(arrays.values()), tuple(arrays)
+        rows.count = len(rows._arrays[0])
+        return rows
+
     def append(self, *values: object) -> None:
         """Add one row; a value is a scalar or an array of the field's width."""
         if self.count == len(self._arrays[0]):

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from derate.plant.factors import factors
 from derate.plant.kernel import kernel
 from derate.plant.modes import Modes
+from derate.plant.stack import taken
 from derate.plant.state import BEGIN, Interval, Machine, State, project
 from derate.plant.step import begin, book, try_step
 from derate.plant.tally import Tally
@@ -97,15 +98,7 @@ def replay(
     """
     for k in range(len(dt_s)):
         c = which[k]
-        modes = Modes(
-            stack.rate[c],
-            stack.drive[c],
-            stack.response[c],
-            stack.heated[c],
-            stack.project[c],
-            stack.reach[c],
-            stack.massless,
-        )
+        modes: Modes = taken(stack, c)
         if k == 0 or c != which[k - 1]:
             project(modes, state)
         interval = Interval(

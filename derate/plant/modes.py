@@ -71,13 +71,3 @@ def modes_of(network: Network) -> Modes:
         reach=np.abs(read[:, :modes]).max(axis=0),
         massless=not heavy.all(),
     )
-
-
-def stacked(several: list[Modes]) -> Modes:
-    """The modes of several configurations of one lamp, one above the other."""
-    arrays = {
-        name: np.stack([getattr(modes, name) for modes in several])
-        for name in Modes._fields
-        if name != "massless"
-    }
-    return Modes(**arrays, massless=several[0].massless)

@@ -12,10 +12,11 @@ from derate.plant import advance as motion
 from derate.plant.emission import ELECTRICAL_W, LIGHT_LM, emission_of
 from derate.plant.equilibrium import equilibrium_c
 from derate.plant.kernel import direct
-from derate.plant.modes import Modes, modes_of, stacked
+from derate.plant.modes import Modes, modes_of
 from derate.plant.network import Assembly
 from derate.plant.outside import outside_tables
 from derate.plant.ripple import ripple_k
+from derate.plant.stack import stacked
 from derate.plant.state import BEGIN, Interval, Machine, State, project, state_of
 from derate.plant.tally import Tally, empty
 
@@ -39,6 +40,7 @@ class Plant:
     sensor; ``limits_c`` (N) [degC], nan where there is
     none; ``on_current_a`` [A] per channel, all branches; ``airflow`` (1): the present factor [-];
     ``configuration``: number of the present state of the links; ``tally``: what has added up.
+    ``machine``, ``modes`` (one of each configuration) and ``state`` are what the kernels take.
     ``max_step_s`` [s] caps the steps inside an interval; ``tolerance_k`` [K] is the error allowed
     in each.
     """
@@ -60,7 +62,7 @@ class Plant:
         self.max_step_s = math.inf
         self.tolerance_k = TOLERANCE_K
         self.configuration = 0
-        self._machine = Machine(
+        self.machine = Machine(
             emission_of(lamp, assembly.branches, groups),
             assembly.exchange,
             self.limits_c,
@@ -68,8 +70,8 @@ class Plant:
             1.0 / lamp.driver.frequency_hz if lamp.driver.dimming == "pwm" else 0.0,
         )
         self._blown = any(link.airflow for link in lamp.links)
-        self._configurations: dict[tuple[float, frozenset[tuple[str, float]]], int] = {}
-        self._modes: list[Modes] = []
+        self.configurations: dict[tuple[float, frozenset[tuple[str, float]]], int] = {}
+        self.modes: list[Modes] = []
         self.configure(1.0, {})
         channels, ambients = len(lamp.channels), len(lamp.ambients)
         self._acting = Interval(
@@ -112,19 +114,22 @@ class Plant:
             if start_c is not None:
                 start_nodes_c[:] = start_c
         self._start_c = np.array(start_nodes_c, dtype=float)
-        self._state = self._state_at(self._start_c)
-        self.tally = self._tally_at(self._start_c)
+        self.state, self.tally = self.beginning()
+
+    def beginning(self) -> tuple[State, Tally]:
+        """State and tally as at the last reset, new ones, in the present configuration."""
+        return self._state_at(self._start_c), self._tally_at(self._start_c)
 
     def _equilibrium(self, ambient_c: Array) -> Array:
         """Node temperatures [degC] that the ambients lead to, after any time, without heat."""
-        modes, exchange = self._modes[self.configuration], self._machine.exchange
+        modes, exchange = self.modes[self.configuration], self.machine.exchange
         return equilibrium_c(modes, exchange, np.asarray(ambient_c, dtype=float), self.airflow[0])
 
     def _state_at(self, node_c: Array) -> State:
-        return state_of(self._modes[self.configuration], self._machine.emission, node_c)
+        return state_of(self.modes[self.configuration], self.machine.emission, node_c)
 
     def _tally_at(self, node_c: Array) -> Tally:
-        inputs = len(self._assembly.heated) - len(self._machine.exchange.node)
+        inputs = len(self._assembly.heated) - len(self.machine.exchange.node)
         return empty(node_c, len(self.lamp.channels), inputs, len(self.lamp.ambients))
 
     def configure(self, airflow: float, degraded: Mapping[str, float]) -> None:
@@ -134,13 +139,13 @@ class Plant:
         """
         self.airflow[0] = airflow
         key = (airflow if self._blown else 1.0, frozenset(degraded.items()))
-        known = self._configurations.get(key)
+        known = self.configurations.get(key)
         if known is None:
-            known = self._configurations[key] = len(self._modes)
-            self._modes.append(modes_of(self._assembly.network(airflow, degraded)))
+            known = self.configurations[key] = len(self.modes)
+            self.modes.append(modes_of(self._assembly.network(airflow, degraded)))
         if known != self.configuration:
             self.configuration = known
-            project(self._modes[known], self._state)
+            project(self.modes[known], self.state)
 
     def advance(
         self,
@@ -165,9 +170,9 @@ class Plant:
     def _arguments(self, dt_s: float) -> tuple[object, ...]:
         """What the kernel wants, of the same types every time."""
         return (
-            self._machine,
-            self._modes[self.configuration],
-            self._state,
+            self.machine,
+            self.modes[self.configuration],
+            self.state,
             self.tally,
             self._acting,
             float(dt_s),
@@ -192,8 +197,8 @@ class Plant:
         )
         node_c = np.empty((len(dt_s), len(self.node_names)))
         motion.replay(
-            self._machine,
-            stacked(self._modes),
+            self.machine,
+            stacked(self.modes),
             which,
             self._state_at(self._start_c),
             self._tally_at(self._start_c),
@@ -213,47 +218,47 @@ class Plant:
     @property
     def slowest_s(self) -> float:
         """The longest time constant of the present configuration [s]."""
-        rate = self._modes[self.configuration].rate
+        rate = self.modes[self.configuration].rate
         return float(1.0 / rate[rate > 0].min()) if (rate > 0).any() else 0.0
 
     @property
     def node_c(self) -> Array:
         """Present temperature of every node [degC], a view."""
-        return self._state.node_c[BEGIN]
+        return self.state.node_c[BEGIN]
 
     @property
     def light_lm(self) -> Array:
         """Present luminous flux per channel, mean over a PWM period [lm]."""
-        return self._state.output[BEGIN, LIGHT_LM]
+        return self.state.output[BEGIN, LIGHT_LM]
 
     @property
     def electrical_w(self) -> Array:
         """Power drawn from the supply per channel, mean over a PWM period [W]."""
-        return self._state.output[BEGIN, ELECTRICAL_W]
+        return self.state.output[BEGIN, ELECTRICAL_W]
 
     @property
     def current_a(self) -> Array:
         """Present current per channel, all branches, mean over a PWM period [A]."""
-        return self._state.duty * self.on_current_a
+        return self.state.duty * self.on_current_a
 
     @property
     def junction_ripple_k(self) -> Array:
         """Crest of the PWM ripple of every junction above its mean in the last step [K], a view."""
-        return self._state.ripple_k
+        return self.state.ripple_k
 
     @property
     def ripple_k(self) -> Array:
         """Present crest of the PWM ripple of every node above its mean [K]."""
-        modes, groups = self._modes[self.configuration], self._assembly.groups
-        if self._machine.period_s == 0.0:
+        modes, groups = self.modes[self.configuration], self._assembly.groups
+        if self.machine.period_s == 0.0:
             return np.zeros(len(self.node_names))
         count = len(modes.rate)
-        duty = self._state.duty[[group.channel for group in groups]]
-        heat_w = self._state.cause[BEGIN, count : count + len(groups)]
+        duty = self.state.duty[[group.channel for group in groups]]
+        heat_w = self.state.cause[BEGIN, count : count + len(groups)]
         on_heat_w = np.divide(heat_w, duty, out=np.zeros(len(groups)), where=duty > 0.0)
-        return ripple_k(modes, self._machine.period_s, duty, on_heat_w)
+        return ripple_k(modes, self.machine.period_s, duty, on_heat_w)
 
     @property
     def outside(self) -> set[str]:
         """Sentences about emitters that left the tables of the lamp file since the reset."""
-        return outside_tables(self.lamp, self._state.seen_c, self._state.seen_a)
+        return outside_tables(self.lamp, self.state.seen_c, self.state.seen_a)

@@ -4,6 +4,10 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
+from derate.compiled import compiled
 from derate.errors import InputError
 from derate.lamp.driver import Driver
 from derate.lamp.lamp import Lamp
@@ -27,6 +31,12 @@ USES_PER_SENSOR = 1 << 16
 """Random numbers set aside for each sensor, one per conversion of an oversampled code."""
 SAME_PHASE = 1e-6
 """Share of a PWM period below which two instants are one: rounding of times, not physics."""
+PHASES = {"free": math.nan, "on": 0.0, "off": math.nextafter(1.0, 0.0)}
+"""Phase at which a sample is taken, nan for the real one."""
+SWITCHED, DIMMED, STRING = range(3)
+"""The LED current: switched by PWM, dimmed, or that of one string with bypass switches."""
+
+Numbers = Sequence[float] | NDArray[np.float64]
 
 
 class Chain:
@@ -130,13 +140,35 @@ def current_at_sample(
     current, the current is steady and ``sampling`` does not matter; so it is in a string with
     bypass switches, which carries its current whichever channels are lit.
     """
-    if driver.bypass is not None:
-        return max(on_current_a) if any(duties) else 0.0
-    if driver.dimming == "current":
-        return sum(d * a for d, a in zip(duties, on_current_a, strict=True))
+    phase = PHASES[sampling]
     if sampling == "free":
-        periods = time_s * driver.frequency_hz
-        phase = max(0.0, periods - math.floor(periods + SAME_PHASE))
-    else:
-        phase = 0.0 if sampling == "on" else math.nextafter(1.0, 0.0)
-    return sum(a for d, a in zip(duties, on_current_a, strict=True) if phase < d)
+        phase = pwm_phase(driver, time_s)
+    return float(led_current_a.py_func(drive_of(driver), on_current_a, duties, phase))
+
+
+def pwm_phase(driver: Driver, time_s: float) -> float:
+    """Share of a PWM period [0..1) since the last one began, at the instant ``time_s`` [s]."""
+    periods = time_s * driver.frequency_hz
+    return max(0.0, periods - math.floor(periods + SAME_PHASE))
+
+
+def drive_of(driver: Driver) -> int:
+    """How the LED current comes about, as ``led_current_a`` takes it."""
+    if driver.bypass is not None:
+        return STRING
+    return DIMMED if driver.dimming == "current" else SWITCHED
+
+
+@compiled
+def led_current_a(drive: int, on_current_a: Numbers, duties: Numbers, phase: float) -> float:
+    """Total LED current [A] at a ``phase`` of the PWM period [0..1); for kernels."""
+    total_a, largest_a, lit = 0.0, 0.0, False
+    for c in range(len(duties)):
+        if drive == DIMMED:
+            total_a += duties[c] * on_current_a[c]
+        elif phase < duties[c]:
+            total_a += on_current_a[c]
+        largest_a, lit = max(largest_a, on_current_a[c]), lit or duties[c] > 0.0
+    if drive == STRING:
+        return largest_a if lit else 0.0
+    return total_a

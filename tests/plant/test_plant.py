@@ -305,7 +305,7 @@ def test_the_interpreter_gives_the_same():
     inputs = (np.array([1.0, 0.5]), np.ones(2), np.array([25.0, 30.0]), np.zeros(2), np.ones(1))
     one.advance(0.3, *inputs[:-1])
     motion.advance.py_func(
-        other._machine, other._modes[0], other._state, other.tally, Interval(*inputs),
+        other.machine, other.modes[0], other.state, other.tally, Interval(*inputs),
         0.3, np.inf, TOLERANCE_K,
     )  # fmt: skip
     np.testing.assert_allclose(other.node_c, one.node_c, rtol=ROUNDING)

@@ -70,7 +70,7 @@ def test_crest_is_that_of_switched_current(duty, frequency_hz):
     junction = plant.junctions["main"][0]
     crest_k = switched(plant, [duty])[junction] - plant.node_c[junction]
     assert plant.ripple_k[junction] == pytest.approx(crest_k, rel=SWITCHED, abs=1e-9)
-    assert plant._state.ripple_k[0] == pytest.approx(plant.ripple_k[junction], rel=ROUNDING)
+    assert plant.state.ripple_k[0] == pytest.approx(plant.ripple_k[junction], rel=ROUNDING)
 
 
 def test_crest_of_a_real_emitter():
@@ -118,20 +118,20 @@ def test_no_ripple_without_pulses():
         plant = Plant(lamp())
         drive(plant, 5.0, [duty])
         assert np.all(plant.ripple_k == 0.0)
-        assert np.all(plant._state.ripple_k == 0.0)
+        assert np.all(plant.state.ripple_k == 0.0)
     dimmed = Plant(lamp(driver={"dimming": "current"}))
     drive(dimmed, 5.0, [0.5])
     assert np.all(dimmed.ripple_k == 0.0)
-    assert np.all(dimmed._state.ripple_k == 0.0)
+    assert np.all(dimmed.state.ripple_k == 0.0)
 
 
 def test_the_crest_ends_with_the_pulses():
     """A channel turned to full duty has no crest any more; the other keeps its own."""
     plant = Plant(twelve_nodes())
     drive(plant, 1.0, [0.5, 0.5])
-    assert np.all(plant._state.ripple_k > 0.0)
+    assert np.all(plant.state.ripple_k > 0.0)
     drive(plant, 1.0, [1.0, 0.5])
-    assert np.all(plant._state.ripple_k[:3] < 1e-3 * plant._state.ripple_k[3])
+    assert np.all(plant.state.ripple_k[:3] < 1e-3 * plant.state.ripple_k[3])
 
 
 def test_another_configuration_has_its_own_crest():
@@ -140,14 +140,14 @@ def test_another_configuration_has_its_own_crest():
     nodes = {"board": {"capacitance_j_per_k": 2e-3}}
     plant = Plant(lamp(nodes=nodes, links=links, driver={"frequency_hz": 50.0}))
     drive(plant, 10.0, [0.5])
-    before_k = plant._state.ripple_k.copy()
+    before_k = plant.state.ripple_k.copy()
     plant.configure(1.0, {"way": 0.01})
     drive(plant, 10.0, [0.5])
     fresh = Plant(plant.lamp)
     fresh.configure(1.0, {"way": 0.01})
     drive(fresh, 20.0, [0.5])
-    assert plant._state.ripple_k[0] == pytest.approx(fresh._state.ripple_k[0], rel=1e-6)
-    assert abs(plant._state.ripple_k[0] - before_k[0]) > 0.01 * before_k[0]
+    assert plant.state.ripple_k[0] == pytest.approx(fresh.state.ripple_k[0], rel=1e-6)
+    assert abs(plant.state.ripple_k[0] - before_k[0]) > 0.01 * before_k[0]
 
 
 @given(x=st.floats(1e-9, 1e5), duty=st.floats(1e-4, 0.9999))

@@ -61,7 +61,7 @@ def two_branches(offset_v, solder_point=("left", "right"), **changes):
 
 
 def branch_currents_a(plant):
-    return plant._state.lit.branch[0, :, 0]
+    return plant.state.lit.branch[0, :, 0]
 
 
 def test_hogging():

@@ -139,7 +139,7 @@ def test_against_a_general_solver():
     plant = Plant(described)
     plant.tolerance_k, plant.max_step_s = 1e-7, 0.05
     network, exchange = assemble(described), exchange_of(described, {"board": 0, "sink": 1})
-    emission, lit = plant._machine.emission, dark(plant._machine.emission)
+    emission, lit = plant.machine.emission, dark(plant.machine.emission)
     inputs, duties = network.inject.shape[1], np.array([0.65])
     heat_w, output, ambient_c = np.zeros(inputs), np.zeros((3, 1)), np.array([10.0])
 
@@ -234,4 +234,4 @@ def test_replay_follows_the_airflow():
     np.testing.assert_allclose(plant.replay(intervals), node_c, rtol=1e-12)
     error_k = np.abs(plant.replay(intervals, halved=True) - node_c).max()
     assert 0.0 < error_k < STEPS_K
-    assert len(plant._modes) == 2
+    assert len(plant.modes) == 2

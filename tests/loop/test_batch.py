@@ -1,0 +1,169 @@
+"""The batch clock against the timeline: the same lamp, unit and seed, the same run."""
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from derate.errors import InputError
+from derate.lamp.lamp import Lamp
+from derate.loop.batch import run_batch
+from derate.loop.body import body_for
+from derate.loop.cycle import SMALLEST_SWING, steady_windows, turning_points
+from derate.loop.run import run, trace_of
+from derate.loop.timeline import Timeline
+from derate.sensing.chain import chains_of
+from tests.loop.lamps import any_lamp, spot
+
+EXACT_K = 1e-9
+"""Two ways through the same arithmetic differ by rounding only."""
+EXACT = 1e-9
+"""The same for sums, as a share of them."""
+FIXED = {"control_period": 0.5, "adc_period": 0.5}
+HUNTING = {
+    "policy": {"kind": "steps", "hysteresis": 0.5, "levels": [{"at": 60.0, "limit": 0.3}]},
+    "release": 5.0,
+    "attack": 5.0,
+}
+
+
+def profile_of(lamp):
+    """The first profile of a lamp."""
+    return next(iter(lamp.profiles.values()))
+
+
+def noisy(**tables):
+    """The test spot with the C controller, a noisy converter and a longer, hotter profile."""
+    raw = spot(**{"controller": {"body": "c"}} | tables)
+    raw["sensors"]["ntc"]["adc"] = {"bits": 10, "noise": 1.0, "oversampling": 2}
+    raw["sensors"]["ntc"]["disturbance"] = {"ground": 0.01, "sampling": "free"}
+    raw["profiles"]["on"] |= {"duration": 300.0, "ambient": 45.0}
+    return raw
+
+
+def on_timeline(lamp, unit=0):
+    """A unit's recording by the reference clock."""
+    chains = chains_of(lamp)
+    return Timeline(lamp, profile_of(lamp), body_for(lamp, chains), chains, unit=unit).run()
+
+
+def with_other_numbers(raw, share):
+    """A lamp file of the same topology with other resistances."""
+    links = [link | {"resistance": link["resistance"] * share} for link in raw["links"]]
+    return Lamp.model_validate(raw | {"links": links})
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@given(any_lamp(), st.floats(0.7, 1.4))
+def test_any_lamp_runs_as_on_the_timeline(raw, share):
+    """Every temperature at every tick, every sum and peak are those of the timeline."""
+    raw["timing"] = FIXED
+    raw["controller"]["body"] = "c"
+    try:
+        lamps = [Lamp.model_validate(raw), with_other_numbers(raw, share)]
+        recordings = [on_timeline(lamp, unit) for unit, lamp in enumerate(lamps)]
+    except InputError:
+        assume(False)
+    batch = run_batch(
+        lamps[0], profile_of(lamps[0]), (0, 1), unit_lamp=lamps.__getitem__, trace_units=(0, 1)
+    )
+    for unit, (lamp, ours) in enumerate(zip(lamps, recordings, strict=True)):
+        rows, tally = batch.recordings[unit].rows, ours.plant.tally
+        for name in ("time_s", "node_c", "ripple_k", "code", "limit_q15", "status", "airflow"):
+            assert rows[name] == pytest.approx(ours.rows[name], abs=EXACT_K), name
+        assert batch.peak_c[unit] == pytest.approx(tally.peak_c, abs=EXACT_K)
+        assert batch.above_s[unit] == pytest.approx(tally.above_s, abs=EXACT)
+        assert batch.light_lm_s[unit] == pytest.approx(tally.light_lm_s, rel=EXACT)
+        assert batch.asked_lm_s[unit] == pytest.approx(tally.asked_lm_s, rel=EXACT)
+        assert batch.electrical_j[unit] == pytest.approx(tally.electrical_j[0], rel=EXACT)
+        assert_traces_agree(trace_of(lamp, ours), trace_of(lamp, batch.recordings[unit]))
+
+
+def assert_traces_agree(ours, theirs):
+    """Every column of two traces is the same."""
+    assert ours.names == theirs.names
+    for name in ours.names:
+        assert theirs[name] == pytest.approx(ours[name], abs=EXACT_K, nan_ok=True), name
+
+
+def test_figures_are_those_of_the_report():
+    """Margin, time throttled and first violation of a unit are those that a run's merit tells."""
+    raw = noisy()
+    raw["channels"]["spot"]["junction_limit"] = 52.0
+    lamp = Lamp.model_validate(raw)
+    batch = run_batch(lamp, profile_of(lamp), (7,))
+    result = run(lamp, profile_of(lamp), unit=7)
+    channel, trace = result.merit.channels["spot"], result.trace
+    assert result.merit.throttled_s > 0
+    assert batch.margin_k[0] == pytest.approx(channel.margin_k, abs=EXACT_K)
+    assert batch.throttled_s[0] == pytest.approx(result.merit.throttled_s, rel=EXACT)
+    first = trace["time_s"][np.argmax(trace["crest_spot_c"] > 52.0)]
+    assert abs(batch.first_above_s[0] - first) <= lamp.timing.control_period_s
+
+
+def test_reversals_are_the_turns_of_the_limit():
+    """A lamp that hunts turns as often as its trace shows."""
+    raw = noisy(controller={"body": "c", **HUNTING})
+    lamp = Lamp.model_validate(raw)
+    batch = run_batch(lamp, profile_of(lamp), (3,), trace_units=(3,))
+    trace = trace_of(lamp, batch.recordings[3])
+    held = np.minimum(trace["limit"], trace["request_spot"])
+    turns = [turning_points(held[a : b + 1], SMALLEST_SWING)[1:] for a, b in steady_windows(trace)]
+    assert batch.reversals[0] > 20
+    assert abs(batch.reversals[0] - sum(map(len, turns))) <= 1
+
+
+def test_neither_threads_nor_order_matter():
+    """Units have the same figures on one thread or two, forwards or backwards, alone or not."""
+    lamp = Lamp.model_validate(noisy())
+    units = tuple(range(150))
+    one = run_batch(lamp, profile_of(lamp), units, threads=1)
+    two = run_batch(lamp, profile_of(lamp), units[::-1], threads=2)
+    alone = run_batch(lamp, profile_of(lamp), (99,))
+    assert np.array_equal(one.peak_c, two.peak_c[::-1])
+    assert np.array_equal(one.node_c, two.node_c[::-1])
+    assert np.array_equal(one.peak_c[99], alone.peak_c[0])
+    assert len(np.unique(one.node_c[:, 0])) > 100
+
+
+def test_a_seed_is_another_draw():
+    """Another seed is another run of the same unit."""
+    lamp = Lamp.model_validate(noisy())
+    seeds = [run_batch(lamp, profile_of(lamp), (0,), seed=seed).node_c for seed in (0, 1)]
+    assert not np.array_equal(*seeds)
+
+
+def test_a_runaway_ends_its_unit_only():
+    """A unit that runs away stops where the timeline stops it; its neighbour goes on."""
+    raw = noisy()
+    raw["controller"] |= {"policy": {"kind": "none"}, "cutoff": 124.0}
+    raw["emitters"]["white"]["forward_voltage_slope"] = 0.2
+    raw["sensors"]["ntc"]["at"] = "sink"
+    hot, cool = Lamp.model_validate(raw), with_other_numbers(raw, 1e-2)
+    batch = run_batch(hot, profile_of(hot), (0, 1), unit_lamp=[hot, cool].__getitem__)
+    ours = on_timeline(hot)
+    assert ours.ran_away
+    assert batch.ran_away_s[0] == pytest.approx(ours.plant.time_s, abs=EXACT)
+    assert np.isnan(batch.ran_away_s[1])
+    assert batch.node_c[0] == pytest.approx(ours.plant.node_c, abs=EXACT_K)
+
+
+@pytest.mark.parametrize(
+    "timing", [{"adc_period": 0.05}, {"update_period": 0.25}, {"control_jitter": 0.01}]
+)
+def test_tasks_of_their_own_are_told(timing):
+    """Tasks that do not share the tick are refused with a sentence that names the key."""
+    lamp = Lamp.model_validate(noisy(timing=timing))
+    with pytest.raises(InputError, match=f"timing: found {next(iter(timing))}"):
+        run_batch(lamp, profile_of(lamp), (0,))
+
+
+def test_other_topologies_are_told():
+    """A unit with another node is refused with a sentence."""
+    lamp = Lamp.model_validate(noisy())
+    raw = noisy()
+    raw["nodes"] = raw["nodes"] | {"more": {"capacitance": 1.0}}
+    raw["links"] = [*raw["links"], {"between": ["more", "sink"], "resistance": 1.0}]
+    other = Lamp.model_validate(raw)
+    with pytest.raises(InputError, match="found other nodes"):
+        run_batch(lamp, profile_of(lamp), (0, 1), unit_lamp=[lamp, other].__getitem__)
