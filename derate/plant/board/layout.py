@@ -18,7 +18,7 @@ from derate.plant.board.shapes import (
 Array = NDArray[np.float64]
 
 ACROSS = 6
-"""Cells at the edges of a pad are this part of its footprint's shorter side wide; what that leaves
+"""Cells at the edges of a pad are this part of its footprint's shorter side wide. What that leaves
 of the rise of the solder node is measured in tests/plant/board/test_refinement.py."""
 
 
@@ -36,20 +36,25 @@ class Pad:
 
 @dataclass(frozen=True, eq=False)
 class Layout:
-    """``outline`` and ``holes``: corners (n, 2) of polygons [m]; ``pads``: solder node -> pad;
-    ``places``: sensor node -> position [m]; ``cell_m``: widest cell [m]."""
+    """What lies where.
+
+    ``outline`` and ``holes``: corners (n, 2) of polygons [m]; ``pads``: solder node -> pad;
+    ``places``: sensor node -> position [m]. ``cell_m``: the widest cell [m]; ``across``: cells
+    across a footprint, were all of them as narrow as those at its edges.
+    """
 
     outline: Array
     cell_m: float
     holes: tuple[Array, ...] = ()
     pads: dict[str, Pad] = field(default_factory=dict)
     places: dict[str, Point] = field(default_factory=dict)
+    across: float = ACROSS
 
     def grid(self) -> Grid:
         """The grid over the board, its lines along the edges of pads and footprints."""
         across, upwards = [], []
         for pad in self.pads.values():
-            narrow_m = pad.footprint.narrow_m / ACROSS
+            narrow_m = pad.footprint.narrow_m / self.across
             for shape in (pad.copper, pad.footprint):
                 across += [Edge(at_m, narrow_m) for at_m in shape.across_m]
                 upwards += [Edge(at_m, narrow_m) for at_m in shape.upwards_m]

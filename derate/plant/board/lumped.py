@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.linalg as dense
+import scipy.sparse as sparse
 from numpy.typing import NDArray
 
 from derate.errors import InputError
@@ -86,7 +87,7 @@ class _Key:
         self.lamp = lamp
         told = lamp.model_dump(mode="json", include={"board", "materials"})
         told["channels"] = {
-            name: channel.model_dump(mode="json", include={"emitter", "at", "pad_m", "pad_on"})
+            name: channel.model_dump(mode="json", include={"emitter", "pad_m", "pad_on"})
             for name, channel in lamp.channels.items()
         }
         told["footprints"] = {name: part.footprint_m for name, part in lamp.emitters.items()}
@@ -111,9 +112,11 @@ def _lumped(key: _Key) -> LumpedBoard:
 
 def lump(full: FullBoard, exchange_w_per_m2_k: Mapping[str, float], accuracy: float) -> LumpedBoard:
     """The small network of a board of cells, exact at rest with this exchange of its faces."""
-    kept, same = _distinct(full.heat)
+    kept, same = distinct(full.heat)
     exchange = dict(exchange_w_per_m2_k)
-    patterns, error = patterns_of(_problem(full, kept, exchange), accuracy)
+    problem = _problem(full, kept, exchange)
+    patterns, error = patterns_of(problem, accuracy)
+    patterns /= problem.uniform[:, None]
     heat = np.column_stack([full.heat[name] for name in kept])
     nodes = heat.T @ patterns
     cells = _telling_cells(full, patterns, nodes)
@@ -138,8 +141,12 @@ def lump(full: FullBoard, exchange_w_per_m2_k: Mapping[str, float], accuracy: fl
     )
 
 
-def _distinct(heat: Mapping[str, Array]) -> tuple[list[str], dict[str, str]]:
-    """The nodes to keep, and which others are the same as one of them."""
+def distinct(heat: Mapping[str, Array]) -> tuple[list[str], dict[str, str]]:
+    """The nodes to keep, and which others are the same as one of them.
+
+    ``heat``: the share of each node's heat that enters each cell. Raises InputError where these
+    shares depend on each other, so that cells cannot tell the nodes apart.
+    """
     kept: list[str] = []
     same = {}
     for name, share in heat.items():
@@ -169,11 +176,14 @@ def _problem(full: FullBoard, kept: list[str], exchange: dict[str, float]) -> Pr
     for number, name in enumerate(kept):
         if name.startswith("solder."):
             channels.setdefault(name.split(".")[1], []).append(number)
+    root = np.sqrt(full.capacitance_j_per_k)
+    even = sparse.diags_array(1.0 / root)
     return Problem(
-        capacitance=full.capacitance_j_per_k,
-        conductance=full.conductance_w_per_k(exchange),
-        degraded=tuple(full.conductance_w_per_k(each) for each in degraded),
-        inputs=np.column_stack(inputs),
+        uniform=root,
+        conductance=even @ full.conductance_w_per_k(exchange) @ even,
+        degraded=tuple(even @ full.conductance_w_per_k(each) @ even for each in degraded),
+        inputs=np.column_stack(inputs) / root[:, None],
+        spots=len(kept) - 1,
         heated=tuple(
             i for i in range(len(inputs)) if i >= len(kept) or not kept[i].startswith("place.")
         ),

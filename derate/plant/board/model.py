@@ -47,24 +47,42 @@ class Model:
 
 @dataclass(frozen=True, eq=False)
 class Judge:
-    """Errors as shares of the steady rise (m, m) [K/W].
+    """Errors of rises (m, m) [K/W] as shares.
 
-    Heat in one input alone is judged by the rise of that input itself and, elsewhere, by the
-    geometric mean of the two; heat in all of a group together by the rise at each output, or
-    ``FAINT`` of the largest. ``heated``: inputs that count; ``groups``: those that act together.
+    ``own`` (m): the rise that counts for heat in one input alone, at another output its geometric
+    mean with that one's; ``heated``: inputs that are judged so; ``together``: inputs heated at
+    once, and the rise that counts then at each output (m).
     """
 
-    steady: Array
+    own: Array
     heated: tuple[int, ...]
-    groups: tuple[tuple[int, ...], ...] = ()
+    together: tuple[tuple[tuple[int, ...], Array], ...] = ()
 
     def worst(self, error: Array) -> float:
         """The largest share in errors (..., m, m) [K/W]."""
-        own = np.sqrt(np.diag(self.steady))
-        alone = np.abs(error) / np.outer(own, own)
+        alone = np.abs(error) / np.sqrt(np.outer(self.own, self.own))
         found = float(alone[..., list(self.heated)].max())
-        for group in self.groups:
-            rise = self.steady[:, list(group)].sum(axis=1)
-            together = np.abs(error[..., list(group)].sum(axis=-1))
-            found = max(found, float((together / np.maximum(rise, FAINT * rise.max())).max()))
+        for inputs, rise in self.together:
+            at_once = np.abs(error[..., list(inputs)].sum(axis=-1))
+            found = max(found, float((at_once / rise).max()))
         return found
+
+
+def judge_of(
+    rise: Array, heated: tuple[int, ...], groups: tuple[tuple[int, ...], ...], spots: int
+) -> Judge:
+    """What counts where the steady rises are ``rise`` (m, m) [K/W].
+
+    Input 0 is the mean of the board, inputs 1 to ``spots`` are spots on it, further ones are whole
+    faces. A spot's rise counts above the mean of the board, which may be a small part of it; for
+    heat that enters all over the board the mean itself counts. Of a group, a rise above the mean
+    smaller than ``FAINT`` of the group's largest counts as that.
+    """
+    above = rise - rise[0] - rise[:, :1] + rise[0, 0]
+    own = np.full(len(rise), rise[0, 0])
+    own[1 : spots + 1] = np.diag(above)[1 : spots + 1]
+    together = []
+    for group in groups:
+        local = np.abs((rise - rise[0])[:, list(group)].sum(axis=1))
+        together.append((group, np.maximum(local, FAINT * local.max())))
+    return Judge(own, heated, tuple(together))

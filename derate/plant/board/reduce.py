@@ -8,8 +8,8 @@ and stable whatever it is joined to. V always holds
 
 which makes the small network's steady state and its mean delays those of the cells, and as many
 more patterns as the transients need. These come from answers (G + s C)^-1 b at rates s, from the
-slowest to the fastest that matter, until those at a rate not yet used are foreseen well; and from
-steady answers with the interface degraded. Of them the ones that weigh most in the error are kept.
+slowest to the fastest that matter, until those at one more rate change little in the step answers;
+and from steady answers with the interface degraded. Of them the ones that weigh most are kept.
 """
 
 import math
@@ -21,12 +21,13 @@ import scipy.sparse as sparse
 import scipy.sparse.linalg as solving
 from numpy.typing import NDArray
 
-from derate.plant.board.model import Judge, Model
+from derate.plant.board.model import Judge, Model, judge_of
 
 Array = NDArray[np.float64]
 
-FINER = 0.1
-"""The patterns to choose from foresee a rate not used this much better [-] than is asked."""
+FINER = 0.3
+"""Patterns are enough to choose from when the last of them changed step answers by this share [-]
+of the accuracy asked for; what is left is less, and is taken off what choosing may cost."""
 NEGLIGIBLE = 1e-10
 """A pattern of which less [-] is left beside the others is one of them."""
 RATES = (0.5, 1.0, 0.25, 0.0, 0.75, 0.375, 0.875, 0.125, 0.625)
@@ -35,7 +36,7 @@ LOOSER = 3.0
 """With the interface degraded the error may be this much larger [-]."""
 FASTER = 3.0
 """The fastest rate over that at which the quickest node begins to rise [-]."""
-INSTANTS, SHORTEST, LONGEST = 48, 0.02, 5.0
+INSTANTS, SHORTEST, LONGEST = 96, 0.02, 5.0
 """Instants compared, from a share of the quickest to a multiple of the slowest time."""
 WEIGHED = 16
 """Rates at which the error of the patterns chosen is weighed."""
@@ -46,7 +47,8 @@ class Reduction:
     """What the small network leaves out, as shares of the steady rise.
 
     ``order``: nodes; ``steady``: largest error of steady rises; ``transient``: of step answers at
-    any instant; ``frequency``: of the patterns to choose from, at a rate they were not made for;
+    any instant, against all patterns at hand; ``frequency``: change of step answers by the patterns
+    of the last rate, an upper estimate of what those at hand leave out of the cells;
     ``degraded``: of step answers with the interface degraded.
     """
 
@@ -59,19 +61,33 @@ class Reduction:
 
 @dataclass(frozen=True, eq=False)
 class Problem:
-    """Cells to be reduced.
+    """Cells to be reduced, seen in the coordinates in which every cell has a capacity of one.
 
-    ``capacitance`` (M), ``conductance`` (M, M) of the reference exchange and, in ``degraded``, of
-    other situations; ``inputs`` (M, m): kept nodes and faces; ``judge``'s shares count for the
-    reference exchange.
+    With C^1/2 T for T: ``uniform`` (M) is C^1/2, ``conductance`` (M, M) is C^-1/2 G C^-1/2 at the
+    reference exchange and, in ``degraded``, in other situations, ``inputs`` (M, m) is C^-1/2 b of
+    the mean of the board, ``spots`` kept nodes, and faces. ``heated``: inputs of which answers are
+    judged; ``groups``: those heated at once.
     """
 
-    capacitance: Array
+    uniform: Array
     conductance: sparse.csc_array
     degraded: tuple[sparse.csc_array, ...]
     inputs: Array
+    spots: int
     heated: tuple[int, ...]
     groups: tuple[tuple[int, ...], ...]
+
+    def judge(self, rise: Array) -> Judge:
+        """What errors count where the steady rises between inputs are these (m, m) [K/W]."""
+        return judge_of(rise, self.heated, self.groups, self.spots)
+
+    def seen(self, conductance: sparse.csc_array, patterns: Array) -> Model:
+        """The cells with their state sought in orthonormal patterns (M, n)."""
+        return Model(
+            np.eye(patterns.shape[1]),
+            patterns.T @ (conductance @ patterns),
+            patterns.T @ self.inputs,
+        )
 
 
 def factors(matrix: sparse.csc_array) -> solving.SuperLU:
@@ -84,96 +100,103 @@ def factors(matrix: sparse.csc_array) -> solving.SuperLU:
     )
 
 
-def orthonormal(patterns: Array, weight: Array, beside: Array | None = None) -> Array:
-    """Patterns (M, n) made orthonormal by ``weight`` (M), and orthogonal to those ``beside``."""
-    root = np.sqrt(weight)[:, None]
-    scaled = patterns * root
-    scaled /= np.linalg.norm(scaled, axis=0)
-    if beside is not None:
-        other = beside * root
-        for _ in range(2):
-            scaled -= other @ (other.T @ scaled)
-    tall, triangle = np.linalg.qr(scaled)
-    turn, left, _ = dense.qr(triangle, pivoting=True)
-    return (tall @ turn[:, np.abs(np.diag(left)) > NEGLIGIBLE]) / root
+def orthonormal(patterns: Array, beside: Array | None = None) -> Array:
+    """Patterns (M, n) made orthonormal, and orthogonal to those ``beside``."""
+    basis = patterns / np.linalg.norm(patterns, axis=0)
+    for _ in range(2):
+        if beside is not None:
+            basis -= beside @ (beside.T @ basis)
+        tall, triangle = np.linalg.qr(basis)
+        turn, left, _ = dense.qr(triangle, pivoting=True)
+        basis = tall @ turn[:, np.abs(np.diag(left)) > NEGLIGIBLE]
+    return basis
 
 
 def patterns_of(problem: Problem, accuracy: float) -> tuple[Array, Reduction]:
-    """Patterns (M, n), and what they leave out."""
-    steady = factors(problem.conductance).solve(problem.inputs)
+    """Patterns (M, n) in the coordinates of ``problem``, and what they leave out."""
+    answers = _answers(problem.conductance, problem.inputs, deep=2)
+    steady = answers[:, : problem.inputs.shape[1]]
     rise = problem.inputs.T @ steady
-    judge = Judge(rise, problem.heated, problem.groups)
-    rates = _rates(problem, rise)
-    wide, unforeseen = _many(problem, judge, steady, rates, FINER * accuracy)
-    models = [_seen(problem, each, wide) for each in (problem.conductance, *problem.degraded)]
-    judges = [Judge(model.rise(), problem.heated, problem.groups) for model in models]
-    uniform = wide.T @ problem.capacitance
-    chosen, errors = _chosen(models, judges, uniform, rates, accuracy)
+    judge = problem.judge(rise)
+    rates = _rates(problem, judge)
+    fixed = orthonormal(np.column_stack((problem.uniform, steady)))
+    wide = np.hstack((fixed, orthonormal(answers, fixed)))
+    for matrix in problem.degraded:
+        changed = _answers(matrix, problem.inputs, deep=1)
+        wide = np.hstack((wide, orthonormal(changed, wide)))
+    wide, change = _many(problem, judge, wide, rates, FINER * accuracy)
+    models = [problem.seen(each, wide) for each in (problem.conductance, *problem.degraded)]
+    judges = [problem.judge(model.rise()) for model in models]
+    chosen, errors = _chosen(models, judges, fixed.shape[1], rates, accuracy - change)
     error = judge.worst(models[0].onto(chosen).rise() - rise)
-    reduction = Reduction(chosen.shape[1], error, errors[0], unforeseen, max(errors[1:], default=0))
-    return wide @ chosen, reduction
+    transient, degraded = errors[0], max(errors[1:], default=0.0)
+    return wide @ chosen, Reduction(chosen.shape[1], error, transient, change, degraded)
 
 
-def _rates(problem: Problem, rise: Array) -> tuple[float, float]:
+def _answers(matrix: sparse.csc_array, inputs: Array, *, deep: int) -> Array:
+    """The answers A^-1 b, A^-2 b, ... to the inputs, up to the power ``deep``."""
+    solve = factors(matrix).solve
+    found = [solve(inputs)]
+    for _ in range(deep - 1):
+        found.append(solve(found[-1]))
+    return np.hstack(found)
+
+
+def _rates(problem: Problem, judge: Judge) -> tuple[float, float]:
     """The slowest rate, that of the whole board, and the fastest of interest [1/s]."""
-    shed = float(problem.conductance.sum())
-    slope = (problem.inputs**2 / problem.capacitance[:, None]).sum(axis=0)
-    quickest = float((slope / np.diag(rise))[list(problem.heated)].max())
-    return shed / float(problem.capacitance.sum()), FASTER * quickest
+    uniform = problem.uniform
+    slowest = float(uniform @ (problem.conductance @ uniform) / (uniform @ uniform))
+    slope = (problem.inputs**2).sum(axis=0)
+    quickest = float((slope / judge.own)[list(problem.heated)].max())
+    return slowest, FASTER * quickest
 
 
-def _seen(problem: Problem, conductance: sparse.csc_array, patterns: Array) -> Model:
-    """The cells seen through patterns orthonormal by capacity."""
-    return Model(
-        np.eye(patterns.shape[1]),
-        patterns.T @ (conductance @ patterns),
-        patterns.T @ problem.inputs,
-    )
+def _times_s(model: Model, fastest_per_s: float) -> Array:
+    """Instants at which step answers are compared."""
+    slowest = dense.eigvalsh(model.conductance)[0]
+    return np.geomspace(SHORTEST / fastest_per_s, LONGEST / slowest, INSTANTS)
 
 
 def _many(
-    problem: Problem, judge: Judge, steady: Array, rates: tuple[float, float], share: float
+    problem: Problem, judge: Judge, wide: Array, rates: tuple[float, float], share: float
 ) -> tuple[Array, float]:
-    """Patterns to choose from, and their error at a rate they were not made for."""
-    capacitance, unforeseen = problem.capacitance, math.inf
-    wide = orthonormal(np.hstack((np.ones((len(steady), 1)), steady)), capacitance)
-    for matrix in problem.degraded:
-        changed = factors(matrix).solve(problem.inputs)
-        wide = np.hstack((wide, orthonormal(changed, capacitance, wide)))
+    """Patterns to choose from, and by how much step answers changed when the last ones came."""
+    model, change = problem.seen(problem.conductance, wide), math.inf
+    times_s = _times_s(model, rates[1])
     for way in RATES:
+        before = model.steps(times_s)
         rate = rates[0] * (rates[1] / rates[0]) ** way
-        faster = sparse.csc_array(problem.conductance + sparse.diags_array(rate * capacitance))
-        answer = factors(faster).solve(problem.inputs)
-        foreseen = _seen(problem, problem.conductance, wide).rise(rate)
-        unforeseen = judge.worst(problem.inputs.T @ answer - foreseen)
-        wide = np.hstack((wide, orthonormal(answer, capacitance, wide)))
-        if unforeseen < share:
+        faster = problem.conductance + rate * sparse.eye_array(len(wide), format="csc")
+        answers = _answers(faster, problem.inputs, deep=2)
+        wide = np.hstack((wide, orthonormal(answers, wide)))
+        model = problem.seen(problem.conductance, wide)
+        change = judge.worst(model.steps(times_s) - before)
+        if change < share:
             break
-    return wide, unforeseen
+    return wide, change
 
 
 def _chosen(
     models: list[Model],
     judges: list[Judge],
-    uniform: Array,
+    first: int,
     rates: tuple[float, float],
     accuracy: float,
 ) -> tuple[Array, list[float]]:
-    """Combinations of the patterns at hand that suffice, and their error in each situation."""
-    whole, even = models[0], np.ones(len(uniform))
-    fixed = orthonormal(np.column_stack((uniform, whole.answer(0.0))), even)
+    """Combinations of the patterns at hand that suffice, and their error in each situation.
+
+    The ``first`` ones are always among them.
+    """
+    fixed = np.eye(len(models[0].capacitance))[:, :first]
     more = _by_weight(models, judges, fixed, rates)
-    reference = []
-    for model in models:
-        slowest = dense.eigh(model.conductance, model.capacitance, eigvals_only=True)[0]
-        times_s = np.geomspace(SHORTEST / rates[1], LONGEST / slowest, INSTANTS)
-        reference.append((times_s, model.steps(times_s)))
-    stride = max(1, len(whole.inputs.T) // 8)
+    times_s = [_times_s(model, rates[1]) for model in models]
+    steps = [model.steps(times) for model, times in zip(models, times_s, strict=True)]
+    stride = max(1, first // 8)
     for added in range(0, more.shape[1] + stride, stride):
         chosen = np.linalg.qr(np.hstack((fixed, more[:, :added])))[0]
         errors = [
-            judge.worst(model.onto(chosen).steps(times_s) - steps)
-            for model, judge, (times_s, steps) in zip(models, judges, reference, strict=True)
+            judge.worst(model.onto(chosen).steps(times) - step)
+            for model, judge, times, step in zip(models, judges, times_s, steps, strict=True)
         ]
         if errors[0] < accuracy and max(errors) < LOOSER * accuracy:
             break
@@ -188,7 +211,7 @@ def _by_weight(
     for model, judge in zip(models, judges, strict=True):
         for rate in (0.0, *np.geomspace(*rates, WEIGHED)):
             missing = model.answer(rate) - fixed @ model.onto(fixed).answer(rate)
-            left_out.append(missing / np.sqrt(np.diag(judge.steady)))
+            left_out.append(missing / np.sqrt(judge.own))
     middle = math.sqrt(rates[0] * rates[1])
     root = np.linalg.cholesky(models[0].conductance + middle * models[0].capacitance).T
     patterns, weight, _ = np.linalg.svd(root @ np.hstack(left_out), full_matrices=False)
