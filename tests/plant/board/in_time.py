@@ -41,7 +41,7 @@ def impedance_of(full, exchange_w_per_m2_k, heated, frequency_per_s):
     return {name: share @ rise for name, share in full.heat.items()}
 
 
-DOUBLINGS, EACH = 20, 6
+DOUBLINGS, EACH = 18, 16
 """A march doubles its step so often, after so many steps of one length."""
 INNER = 1.0 - math.sqrt(0.5)
 """Where the first of two stages lies within a step, so that fast answers die out."""
@@ -50,7 +50,7 @@ INNER = 1.0 - math.sqrt(0.5)
 def march_of(full, exchange_w_per_m2_k, heat, until_s):
     """Times and rises of kept quantities (times, n, n) after heat (M, n) is switched on.
 
-    Two implicit stages a step (second order); the steps begin a million times shorter than
+    Two implicit stages a step (second order); the steps begin a hundred thousand times shorter than
     they end.
     """
     conductance = full.conductance_w_per_k(exchange_w_per_m2_k)
