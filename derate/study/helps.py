@@ -1,5 +1,6 @@
 """What would help the limiting junction: by how much for a percent, and what a change would do."""
 
+import math
 from dataclasses import dataclass
 
 
@@ -21,9 +22,10 @@ class Help:
 class WhatIf:
     """A changed lamp solved again at the same point.
 
-    ``what``: in words; ``limiting_k`` [K]: change of the node that limits now (negative: cooler);
-    ``light_lm`` [lm]: change of the light at this point; ``permitted_lm`` [lm]: change of the light
-    that is permitted at this ambient. nan where the changed lamp runs away.
+    ``what``: in words; ``limiting_k`` [K]: change of the node that limits now (negative: cooler),
+    ``junction_k`` [K]: of the junction that is nearest to its limit; ``light_lm`` [lm]: change of
+    the light at this point; ``permitted_lm`` [lm]: change of the light that is permitted at this
+    ambient. nan where the changed lamp runs away.
     """
 
     what: str
@@ -31,3 +33,4 @@ class WhatIf:
     limiting_k: float
     light_lm: float
     permitted_lm: float
+    junction_k: float = math.nan

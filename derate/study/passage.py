@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from derate.plant.chain import joint_k_per_w
 from derate.plant.emitter import real_resistance_k_per_w
+from derate.plant.network import STILL_AIR
 from derate.plant.rest import Rest
 from derate.study.operating import Operating
 
@@ -75,7 +76,7 @@ def of_links(lamp: Operating, rest: Rest) -> Iterator[Passage]:
         start, end = link.between
         drop_k = at_c(lamp, rest, start) - at_c(lamp, rest, end)
         whole = link.ladder.total_k_per_w if link.ladder else link.resistance_k_per_w
-        flow = lamp.airflow if link.airflow else 1.0
+        flow = max(lamp.airflow, STILL_AIR) if link.airflow else 1.0
         what = f"link {link.name}" if link.name else "link"
         yield Passage(start, end, what, drop_k * flow / (whole or 1.0), drop_k)
 

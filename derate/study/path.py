@@ -7,6 +7,9 @@ from derate.plant.rest import Rest
 from derate.study.operating import Operating
 from derate.study.passage import Passage, at_c, passages
 
+LEAST_W = 1e-6
+"""A junction of less heat than the sensors' own currents give has no path worth telling [W]."""
+
 
 @dataclass(frozen=True)
 class Step:
@@ -43,12 +46,12 @@ class HeatPath:
 
 
 def paths(lamp: Operating, rest: Rest) -> tuple[HeatPath, ...]:
-    """The path of every lit channel's hottest junction."""
-    ways = passages(lamp, rest)
+    """The path of every channel's hottest junction that gives heat."""
+    ways, first = passages(lamp, rest), lamp.resting.first_junction
     return tuple(
         _path(lamp, rest, ways, name, node)
-        for (name, node), duty in zip(lamp.hottest(rest).items(), rest.duties, strict=True)
-        if duty > 0.0
+        for name, node in lamp.hottest(rest).items()
+        if rest.heat_w[node - first] > LEAST_W
     )
 
 

@@ -78,7 +78,7 @@ def _sensor(lamp: Operating, rest: Rest, ambient_c: float, sense: Sense, body: i
         low_k, high_k = error_band(
             sense.sensor,
             place_c,
-            situation=Situation(float(sense.full_a.sum()), 0.0, (ambient_c, ambient_c)),
+            situation=Situation(sense.most_a, 0.0, (ambient_c, ambient_c)),
             table=of_controller(sense.chain.lookup),
             where=f"sensors.{sense.name}",
         )

@@ -137,7 +137,7 @@ def _around(operating: Operating, rest: Rest, share: float, at_c: float) -> dict
         "limit": limit,
         "paths": paths(operating, rest),
         "helps": listed,
-        "what_ifs": what_ifs(operating, share, at_c, limit.node, listed),
+        "what_ifs": what_ifs(operating, share, at_c, limit.node, junction.node, listed),
         "impedances": impedances(operating, rest),
         "junction": junction,
         "junction_helps": helps(operating, rest, operating.node(junction.node)),

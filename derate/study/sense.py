@@ -32,9 +32,14 @@ class Sense:
     def current_a(self, duties: np.ndarray) -> float:
         """LED current [A] at a sample, the mean over a period where samples fall anywhere."""
         sampling = self.sensor.disturbance.sampling
-        if sampling == "free":
+        if sampling == "free" and self.driver.bypass is None:
             return float(duties @ self.full_a)
         return current_at_sample(self.driver, self.full_a.tolist(), duties.tolist(), 0.0, sampling)
+
+    @property
+    def most_a(self) -> float:
+        """LED current [A] with every channel at full drive."""
+        return self.current_a(np.ones(len(self.full_a)))
 
     def lsb(self, thermistor_c: float, current_a: float) -> float:
         """Input of the converter [LSB], its errors included."""

@@ -17,30 +17,47 @@ MOST_LINKS = 3
 
 
 def what_ifs(
-    lamp: Operating, share: float, ambient_c: float, node: str, helps: Sequence[Help]
+    lamp: Operating,
+    share: float,
+    ambient_c: float,
+    limiting: str,
+    junction: str,
+    helps: Sequence[Help],
 ) -> tuple[WhatIf, ...]:
-    """Every change that the lamp offers, solved again at ``share`` and ``ambient_c`` [degC]."""
-    now_c = lamp.at(share, ambient_c).node_c[lamp.names.index(node)]
-    now_lm = light_lm(lamp, share, ambient_c)
-    most_lm = light_lm(lamp, permitted(lamp, ambient_c)[0], ambient_c)
-    found = []
+    """Every change that the lamp offers, solved again at ``share`` and ``ambient_c`` [degC].
+
+    ``limiting``, ``junction``: nodes whose change is told; ``helps``: what moves the former.
+    """
+    before, found = _Asked(lamp, share, ambient_c), []
     for what, changes in _changes(lamp.lamp, helps):
         try:
-            changed = lamp.changed(changes | _rough(lamp.lamp, changes))
+            after = _Asked(lamp.changed(changes | _rough(lamp.lamp, changes)), share, ambient_c)
         except InputError:
             continue
-        rest = changed.at(share, ambient_c)
-        most = permitted(changed, ambient_c)[0]
         found.append(
             WhatIf(
                 what,
                 changes,
-                float(rest.node_c[changed.names.index(node)] - now_c),
-                light_lm(changed, share, ambient_c) - now_lm,
-                light_lm(changed, most, ambient_c) - most_lm,
+                after.at_c(limiting) - before.at_c(limiting),
+                after.light_lm - before.light_lm,
+                after.permitted_lm - before.permitted_lm,
+                after.at_c(junction) - before.at_c(junction),
             )
         )
     return tuple(found)
+
+
+class _Asked:
+    """What a lamp answers at the point."""
+
+    def __init__(self, lamp: Operating, share: float, ambient_c: float) -> None:
+        self._lamp, self._rest = lamp, lamp.at(share, ambient_c)
+        self.light_lm = light_lm(lamp, share, ambient_c)
+        self.permitted_lm = light_lm(lamp, permitted(lamp, ambient_c)[0], ambient_c)
+
+    def at_c(self, node: str) -> float:
+        """Temperature of a node [degC]."""
+        return float(self._rest.node_c[self._lamp.node(node)])
 
 
 def _rough(lamp: Lamp, changes: dict[str, object]) -> dict[str, object]:

@@ -5,9 +5,15 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from derate.errors import InputError
+from derate.lamp import Lamp
+from derate.study.derating import EXACT_SHARE
 from derate.study.point import study_point
+from tests.loop.lamps import any_lamp
 from tests.study.lamps import DRAWN, LUMPED, SPOT, demo, made, shedding
 
 NOTHING = {"paths": (), "helps": (), "what_ifs": (), "impedances": (), "junction_helps": ()}
@@ -180,3 +186,27 @@ def test_the_board():
     for one in board.spreading:
         assert one.model_k_per_w == pytest.approx(one.estimate_k_per_w, rel=0.2)
     assert study_point(made()).board is None
+
+
+@given(
+    raw=any_lamp(),
+    ambient_c=st.floats(-30.0, 70.0),
+    airflow=st.sampled_from([0.0, 0.3, 1.0, 2.0]),
+    request=st.floats(0.0, 1.0),
+)
+@settings(max_examples=25)
+def test_any_lamp(raw, ambient_c, airflow, request):
+    """Of any lamp: one sentence, or a study whose books balance and whose derating falls."""
+    try:
+        lamp = Lamp.model_validate(raw)
+        study = study_point(lamp, ambient_c=ambient_c, airflow=airflow, request=request)
+    except (InputError, ValidationError):
+        return
+    assert (np.diff(study.derating.permitted) <= EXACT_SHARE).all()
+    if study.stability.runaway:
+        return
+    assert study.power.residual_w == pytest.approx(0.0, abs=1e-7 * (1.0 + study.power.supply_w))
+    for path in study.paths:
+        assert sum(step.drop_k for step in path.steps) == pytest.approx(path.rise_k, abs=1e-9)
+    if not study.holds:
+        assert study.derating.here < request or request == 0.0

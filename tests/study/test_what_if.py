@@ -19,7 +19,7 @@ def asked(lamp, ambient_c=30.0):
     rest = ready.at(1.0, ambient_c)
     node = ready.names[next(iter(ready.hottest(rest).values()))]
     listed = helps(ready, rest, ready.node(node))
-    return ready, node, what_ifs(ready, 1.0, ambient_c, node, listed)
+    return ready, node, what_ifs(ready, 1.0, ambient_c, node, node, listed)
 
 
 @pytest.mark.parametrize("lamp", [demo("stage_wash"), shedding(), demo(DRAWN)])
@@ -32,6 +32,7 @@ def test_each_is_the_changed_lamp(lamp):
         rest, before = changed.at(1.0, 30.0), ready.at(1.0, 30.0)
         moved_k = rest.node_c[changed.node(node)] - before.node_c[ready.node(node)]
         assert one.limiting_k == pytest.approx(moved_k, abs=SAME_K)
+        assert one.junction_k == one.limiting_k
         gained_lm = rest.light_lm.sum() - before.light_lm.sum()
         assert one.light_lm == pytest.approx(gained_lm, abs=1e-4)
         allowed_lm = [light_lm(each, permitted(each, 30.0)[0], 30.0) for each in (changed, ready)]
