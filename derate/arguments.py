@@ -51,7 +51,7 @@ OPTIONS = {
         "--help",
     ),
     "check": ("--help",),
-    "new": ("--help",),
+    "new": ("--board", "--help"),
 }
 
 
@@ -106,7 +106,11 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
     _table_options(command("table"))
     _point_options(command("point"))
     command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
-    command("new").add_argument("file", metavar="FILE", type=_path, help="its name, ends in .toml")
+    one = command("new")
+    one.add_argument("file", metavar="FILE", type=_path, help="its name, ends in .toml")
+    one.add_argument(
+        "--board", action="store_true", help="a lamp described by its drawing: board, heat sink"
+    )
     return parser
 
 

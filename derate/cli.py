@@ -144,7 +144,7 @@ def new(given: argparse.Namespace) -> int:
     if path.suffix != ".toml":
         raise InputError(f"{path}: the name of a lamp file ends in .toml")
     try:
-        place_new(path, starter_text().encode())
+        place_new(path, starter_text(board=given.board).encode())
     except FileExistsError:
         raise InputError(f"{path} exists already; give another name") from None
     except (FileNotFoundError, NotADirectoryError):
@@ -154,7 +154,8 @@ def new(given: argparse.Namespace) -> int:
         raise SurroundingsError(f"{path} cannot be written: {reason}") from None
     at = shlex.quote(str(path))
     _say(f"wrote {path}: a whole lamp with invented numbers, every key explained")
-    _say(f"next: put in your own numbers, then `derate check {at}` and `derate run {at}`")
+    command = "point" if given.board else "run"
+    _say(f"next: put in your own numbers, then `derate check {at}` and `derate {command} {at}`")
     return HELD
 
 

@@ -67,9 +67,13 @@ def profile_of(lamp: Lamp, asked: str | Path | None = None) -> tuple[str, Profil
     raise InputError(Mistake(("profile",), shown(str(asked)), due).sentence(title))
 
 
-def starter_text() -> str:
-    """A complete lamp file with every key explained, to begin from."""
-    return resources.files("derate.lamp").joinpath("starter.toml").read_text(encoding="utf-8")
+def starter_text(*, board: bool = False) -> str:
+    """A complete lamp file with its keys explained, to begin from.
+
+    ``board``: one described by its drawing instead of by nodes and links.
+    """
+    name = "starter_board.toml" if board else "starter.toml"
+    return resources.files("derate.lamp").joinpath(name).read_text(encoding="utf-8")
 
 
 def _content(path: Path, due: str) -> bytes:

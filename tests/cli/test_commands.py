@@ -112,6 +112,17 @@ def test_check_builds_the_header(folder, derate):
     assert derate("check", "in_c.toml")[0] == 0
 
 
+def test_new_board_writes_a_lamp_that_holds_at_rest(folder, derate):
+    """`derate new --board` writes a lamp described by its drawing; it holds at rest in 25 degC."""
+    status, out, _ = derate("new", "drawn.toml", "--board")
+    assert status == 0
+    assert "derate point drawn.toml" in out
+    assert (folder / "drawn.toml").read_text(encoding="utf-8") == starter_text(board=True)
+    status, out, _ = derate("point", "drawn.toml")
+    assert status == 0
+    assert out.rstrip().split("\n")[-1].startswith("Holds at rest in 25 degC: ")
+
+
 def test_new_writes_a_lamp_that_runs(folder, derate):
     """The starter file is written as it is, passes check, and the user is told what comes next."""
     status, out, _ = derate("new", "my lamp.toml")
