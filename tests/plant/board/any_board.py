@@ -10,11 +10,11 @@ from tests.plant.board.invented_board import copper
 
 
 @st.composite
-def slabs(draw, thickest_m=3e-3):
+def slabs(draw, thinnest_m=3e-4, thickest_m=3e-3):
     """A layer of any material."""
     along = draw(st.floats(0.2, 400.0))
     across = along * draw(st.floats(0.2, 1.0))
-    return Slab(draw(st.floats(2e-5, thickest_m)), along, across, draw(st.floats(1e6, 4e6)))
+    return Slab(draw(st.floats(thinnest_m, thickest_m)), along, across, draw(st.floats(1e6, 4e6)))
 
 
 @st.composite
@@ -34,8 +34,8 @@ def boards(draw):
     stack = Stack(
         copper=copper(draw(st.floats(18e-6, 3e-4))),
         core=draw(slabs()),
-        dielectric=draw(st.one_of(st.none(), slabs(2e-4))),
-        bottom_copper=draw(st.one_of(st.none(), slabs(3e-4))),
+        dielectric=draw(st.one_of(st.none(), slabs(2e-5, 2e-4))),
+        bottom_copper=draw(st.one_of(st.none(), slabs(2e-5, 3e-4))),
         vias_w_per_m_k=draw(st.sampled_from([0.0, 5.0])),
         slices=draw(st.integers(1, 3)),
         exchange_w_per_m2_k=exchange,
