@@ -31,6 +31,8 @@ EXACT_K = 1e-9
 """Largest miss of a rest [K]: far below what a thermistor or a table can show."""
 STRIDE_K = 30.0
 """Longest stride [K]: curves of an emitter hardly bend within it."""
+TURNED = 0.5
+"""A stride back is at most this share of the one before [-], lest it goes to and fro at a kink."""
 MOST_STRIDES = 2000
 """More are needed only where rest and runaway touch; such a lamp counts as running away."""
 PROBE_K = 0.01
@@ -85,7 +87,8 @@ def settle(standing: Standing, lit: Lit, acting: Acting, found: Found) -> int:
     offset = standing.from_ambient @ acting.ambient_c
     causes = np.empty((inputs, 2))
     causes[:, 1] = standing.transfer.sum(axis=1)
-    before = 0.0
+    before, longest = 0.0, STRIDE_K
+    stride = np.zeros(inputs)
     for _ in range(MOST_STRIDES):
         _heat(standing, lit, acting, x, found.heat_w, found.output)
         causes[:, 0] = offset + standing.transfer @ found.heat_w - x
@@ -103,7 +106,14 @@ def settle(standing: Standing, lit: Lit, acting: Acting, found: Found) -> int:
         if not stays:
             falling = np.diag(np.minimum(np.diag(found.slopes), 0.0))
             step = np.linalg.solve(np.eye(inputs) - standing.transfer @ falling, causes)
-        x += step[:, 0] * min(1.0, STRIDE_K / np.abs(step[:, 0]).max())
+        ahead = np.ascontiguousarray(step[:, 0])
+        far = np.abs(ahead).max()
+        if stride @ ahead < 0.0:
+            longest = min(longest, TURNED * np.abs(stride).max())
+        if far > longest:
+            before = 0.0
+        stride[:] = ahead * min(1.0, longest / far)
+        x += stride
         if not x.max() < RUNAWAY_C:
             return NO_REST
     return NO_REST

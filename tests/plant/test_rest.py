@@ -307,3 +307,24 @@ def test_one_compiled_form():
     """Lamps with and without surfaces are of the same types to numba: nothing compiles twice."""
     plain, shedding = (typeof(resting(made()).standing) for made in (twelve_nodes, shed_lamp))
     assert plain == shedding
+
+
+def test_a_rest_beyond_a_kink():
+    """Where light ends the heat bends; the search comes to a rest just beyond that.
+
+    Below it warming nearly feeds itself, above it heat falls: Newton's method alone would leap
+    from one side to the other and back. Without light T = (a + R I (V - 25 s)) / (1 - R I s).
+    """
+    resistance, slope, ambient_c = 98.037, -1.825e-3, 55.3
+    ending = {
+        "junction_c": (-40.0, 25.0, 40.0, 75.0, 140.0, 180.0),
+        "radiant_ratio": (1.0, 1.0, 0.9, 0.6245, 0.5517, 0.32),
+        "luminous_ratio": (1.0, 1.0, 0.9, 0.6245, 0.5517, 0.32),
+        "radiant_flux_w": (0.06, 0.118, 0.39, 1.4954, 1.7, 1.8),
+        "forward_voltage_slope_v_per_k": slope,
+    }
+    ready = resting(heated_by(resistance - 4.0, **ending))
+    rest = ready.rest(np.ones(1), np.array([ambient_c]))
+    rising = resistance * CURRENT_A * (2.99 - 25.0 * slope)
+    expected_c = (ambient_c + rising) / (1.0 - resistance * CURRENT_A * slope)
+    assert rest.node_c[ready.junctions["main"]] == pytest.approx([expected_c], abs=1e-6)
