@@ -101,7 +101,7 @@ class _Key:
         return isinstance(other, _Key) and self.text == other.text
 
 
-@functools.lru_cache(maxsize=16)
+@functools.lru_cache(maxsize=4)
 def _lumped(key: _Key) -> LumpedBoard:
     lamp = key.lamp
     assert lamp.board is not None
