@@ -81,10 +81,10 @@ class Assembly:
     ``groups`` and ``junctions``: groups of emitters and the names of their junction nodes;
     ``bodies``: the sensors' nodes; ``names``: all nodes; ``place``: index of a node by each of its
     names, since two emitters on one spot of the board share a node; ``exchange``: what surfaces
-    shed.
+    shed. ``at_rest``: only the steady state will be asked for, so that a board is quickly made.
     """
 
-    def __init__(self, lamp: Lamp) -> None:
+    def __init__(self, lamp: Lamp, *, at_rest: bool = False) -> None:
         self.lamp = lamp
         self.branches = branches_of(lamp)
         self.groups = groups_of(self.branches)
@@ -94,7 +94,7 @@ class Assembly:
         if lamp.board is not None:
             from derate.plant.board.lumped import lumped_board
 
-            self.board = lumped_board(lamp)
+            self.board = lumped_board(lamp, at_rest=at_rest)
         channels = list(lamp.channels.values())
         kinds = {name: emitter_stages(lamp, name) for name in lamp.emitters}
         self._stages = [kinds[channels[group.channel].emitter] for group in self.groups]

@@ -213,10 +213,17 @@ class Resting:
 
 
 def resting(
-    lamp: Lamp, *, airflow: float = 1.0, degraded: Mapping[str, float] | None = None
+    lamp: Lamp,
+    *,
+    airflow: float = 1.0,
+    degraded: Mapping[str, float] | None = None,
+    at_rest: bool = False,
 ) -> Resting:
-    """``lamp`` made ready; ``airflow`` [-] and ``degraded`` as in ``derate.plant.network``."""
-    assembly = Assembly(lamp)
+    """``lamp`` made ready; ``airflow`` [-] and ``degraded`` as in ``derate.plant.network``.
+
+    ``at_rest``: its board is made for the rest alone; the ripple then may err by part of itself.
+    """
+    assembly = Assembly(lamp, at_rest=at_rest)
     network = assembly.network(airflow, degraded or {})
     groups, inputs = assembly.groups, network.inject.shape[1]
     causes = np.hstack((network.inject, network.ambient_w_per_k))

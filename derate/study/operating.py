@@ -33,11 +33,13 @@ class Operating:
         airflow: float,
         requests: Mapping[str, float],
         senses: tuple[Sense, ...] | None = None,
+        *,
+        at_rest: bool = False,
     ) -> None:
         self.lamp, self.airflow, self.requests = lamp, airflow, dict(requests)
         self.senses = senses or tuple(Sense(lamp, name) for name in lamp.sensors)
         self.mix = mix_of(lamp, requests)
-        self.resting = resting(lamp, airflow=airflow)
+        self.resting = resting(lamp, airflow=airflow, at_rest=at_rest)
         self.limits_c = self.resting.limits_c
         self.names = self.resting.network.names
         self._driven: dict[float, Resting] = {}
@@ -45,8 +47,15 @@ class Operating:
         self._sensor_heat_w = np.zeros(len(lamp.sensors))
 
     def changed(self, changes: Mapping[str, object]) -> "Operating":
-        """The lamp with keys changed as in ``Lamp.with_changes``, none of its sensors'."""
-        return Operating(self.lamp.with_changes(changes), self.airflow, self.requests, self.senses)
+        """The lamp with keys changed as in ``Lamp.with_changes``, none of its sensors'.
+
+        A board that has to be made anew is made for the rest alone.
+        """
+        lamp, anew = (
+            self.lamp.with_changes(changes),
+            any(key.startswith("board.") for key in changes),
+        )
+        return Operating(lamp, self.airflow, self.requests, self.senses, at_rest=anew)
 
     def at(self, share: float, ambient_c: float) -> Rest:
         """The rest at ``share`` of the command with every ambient at ``ambient_c`` [degC]."""

@@ -10,8 +10,6 @@ from derate.study.helps import Help, WhatIf
 from derate.study.operating import Operating
 
 HALF, TWICE, LARGER = 0.5, 2.0, 1.25
-ROUGH = 0.2
-"""Accuracy of the transient of a board that is only asked for its rest."""
 MOST_LINKS = 3
 """Links that are tried with half their resistance: those that help most."""
 
@@ -31,7 +29,7 @@ def what_ifs(
     before, found = _Asked(lamp, share, ambient_c), []
     for what, changes in _changes(lamp.lamp, helps):
         try:
-            after = _Asked(lamp.changed(changes | _rough(lamp.lamp, changes)), share, ambient_c)
+            after = _Asked(lamp.changed(changes), share, ambient_c)
         except InputError:
             continue
         found.append(
@@ -58,12 +56,6 @@ class _Asked:
     def at_c(self, node: str) -> float:
         """Temperature of a node [degC]."""
         return float(self._rest.node_c[self._lamp.node(node)])
-
-
-def _rough(lamp: Lamp, changes: dict[str, object]) -> dict[str, object]:
-    """For a board that has to be reduced anew: its transient need not be exact, its rest is."""
-    anew = lamp.board is not None and any(key.startswith("board.") for key in changes)
-    return {"board.accuracy": ROUGH} if anew else {}
 
 
 def _changes(lamp: Lamp, helps: Sequence[Help]) -> Iterator[tuple[str, dict[str, object]]]:

@@ -13,6 +13,7 @@ from derate.plant.steady import RUNAWAY_C
 from tests.loop.closed_loop_ivp import Circuit
 from tests.plant.invented import CHANNEL, LINKS, NODES, SENSOR, WHITE, drive, lamp, twelve_nodes
 from tests.plant.surface.invented import FINS, GIVEN, PLATE
+from tests.study.lamps import DRAWN, demo
 
 RESTED_K = 1e-7
 """What is left of a warming after the times waited for, and what the plant's steps may err."""
@@ -328,3 +329,19 @@ def test_a_rest_beyond_a_kink():
     rising = resistance * CURRENT_A * (2.99 - 25.0 * slope)
     expected_c = (ambient_c + rising) / (1.0 - resistance * CURRENT_A * slope)
     assert rest.node_c[ready.junctions["main"]] == pytest.approx([expected_c], abs=1e-6)
+
+
+def test_a_board_made_for_the_rest_alone():
+    """Junctions, solder points and sensors rest where they do on the board made for transients."""
+    drawn = demo(DRAWN)
+    whole, quick = resting(drawn), resting(drawn, at_rest=True)
+    assert len(quick.network.names) < len(whole.network.names)
+    duties, ambient_c = np.array([1.0, 0.3, 0.0]), np.array([31.0])
+    found = [ready.rest(duties, ambient_c) for ready in (whole, quick)]
+    for name in quick.network.names:
+        if not name.startswith("board."):
+            one, other = (
+                rest.node_c[ready.network.names.index(name)]
+                for ready, rest in zip((whole, quick), found, strict=True)
+            )
+            assert one == pytest.approx(other, abs=ROOT_K), name

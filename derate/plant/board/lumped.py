@@ -75,9 +75,12 @@ class LumpedBoard:
         return self.names.index(self.same.get(node, node))
 
 
-def lumped_board(lamp: Lamp) -> LumpedBoard:
-    """The small network of the board of ``lamp``, made once for each board."""
-    return _lumped(_Key(lamp))
+def lumped_board(lamp: Lamp, *, at_rest: bool = False) -> LumpedBoard:
+    """The small network of the board of ``lamp``, made once for each board.
+
+    ``at_rest``: only its steady state will be asked for, which takes a quarter of the time.
+    """
+    return _lumped(_Key(lamp), at_rest)
 
 
 class _Key:
@@ -102,15 +105,18 @@ class _Key:
 
 
 @functools.lru_cache(maxsize=4)
-def _lumped(key: _Key) -> LumpedBoard:
+def _lumped(key: _Key, at_rest: bool) -> LumpedBoard:
     lamp = key.lamp
     assert lamp.board is not None
     exchange = stack_of(lamp).exchange_w_per_m2_k
-    lumped = lump(full_board(lamp), exchange, lamp.board.accuracy)
+    accuracy = None if at_rest else lamp.board.accuracy
+    lumped = lump(full_board(lamp), exchange, accuracy)
     return replace(lumped, base_m2_k_per_w=base_m2_k_per_w(lamp))
 
 
-def lump(full: FullBoard, exchange_w_per_m2_k: Mapping[str, float], accuracy: float) -> LumpedBoard:
+def lump(
+    full: FullBoard, exchange_w_per_m2_k: Mapping[str, float], accuracy: float | None
+) -> LumpedBoard:
     """The small network of a board of cells, exact at rest with this exchange of its faces."""
     kept, same = distinct(full.heat)
     exchange = dict(exchange_w_per_m2_k)

@@ -112,14 +112,20 @@ def orthonormal(patterns: Array, beside: Array | None = None) -> Array:
     return basis
 
 
-def patterns_of(problem: Problem, accuracy: float) -> tuple[Array, Reduction]:
-    """Patterns (M, n) in the coordinates of ``problem``, and what they leave out."""
-    answers = _answers(problem.conductance, problem.inputs, deep=2)
+def patterns_of(problem: Problem, accuracy: float | None) -> tuple[Array, Reduction]:
+    """Patterns (M, n) in the coordinates of ``problem``, and what they leave out.
+
+    Without an ``accuracy`` those of the steady state alone, whatever the transients.
+    """
+    answers = _answers(problem.conductance, problem.inputs, deep=1 if accuracy is None else 2)
     steady = answers[:, : problem.inputs.shape[1]]
     rise = problem.inputs.T @ steady
     judge = problem.judge(rise)
     rates = _rates(problem, judge)
     fixed = orthonormal(np.column_stack((problem.uniform, steady)))
+    if accuracy is None:
+        error = judge.worst(problem.seen(problem.conductance, fixed).rise() - rise)
+        return fixed, Reduction(fixed.shape[1], error, math.nan, math.nan, math.nan)
     wide = np.hstack((fixed, orthonormal(answers, fixed)))
     for matrix in problem.degraded:
         changed = _answers(matrix, problem.inputs, deep=1)
