@@ -16,6 +16,9 @@ from derate.lamp.read import load, load_profile, profile_of, starter_text
 from derate.lamp.sensor import Adc, Disturbance, Divider, Sensor
 from derate.lamp.surface import Box, Fan, Fins, Given, Plate, Surface
 from derate.lamp.thermistor import Thermistor
+from derate.lamp.tolerance import Deviation, Tolerance
+from derate.lamp.tolerances import Together, Varies
+from derate.lamp.variation import variations
 
 __all__ = [
     "Adc",
@@ -28,6 +31,7 @@ __all__ = [
     "Copper",
     "Course",
     "Custom",
+    "Deviation",
     "Dielectric",
     "Disturbance",
     "Divider",
@@ -59,9 +63,13 @@ __all__ = [
     "Surface",
     "Thermistor",
     "Timing",
+    "Together",
+    "Tolerance",
+    "Varies",
     "Vias",
     "load",
     "load_profile",
     "profile_of",
     "starter_text",
+    "variations",
 ]

@@ -9,6 +9,7 @@ from derate.lamp.layout import check_layout
 from derate.lamp.made_of import check_materials
 from derate.lamp.profile import Profile
 from derate.lamp.sentence import Key, demand_known, wrong
+from derate.lamp.variation import variations
 
 if TYPE_CHECKING:
     from derate.lamp.lamp import Lamp
@@ -30,6 +31,7 @@ def check_lamp(lamp: "Lamp") -> None:
     for name, profile in lamp.profiles.items():
         check_profile(lamp, profile, key=("profiles", name))
     _limits(lamp)
+    variations(lamp)
 
 
 def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:

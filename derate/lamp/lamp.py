@@ -1,6 +1,5 @@
 """Lamp: everything that is known of one light source, its firmware settings and its missions."""
 
-import copy
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Self, TypeVar
@@ -17,6 +16,7 @@ from pydantic import (
 from derate.errors import InputError
 from derate.lamp.agreement import check_lamp
 from derate.lamp.board import Board, Face, Interface
+from derate.lamp.change import changed
 from derate.lamp.channel import Channel
 from derate.lamp.controller import Controller
 from derate.lamp.driver import Driver, Timing
@@ -28,8 +28,10 @@ from derate.lamp.part import Name, Part, Text
 from derate.lamp.profile import Profile
 from derate.lamp.quantities import Source, check
 from derate.lamp.sensor import Sensor
-from derate.lamp.sentence import Mistake, mistakes, nearest, shown
+from derate.lamp.sentence import mistakes
 from derate.lamp.surface import Box, Fins, Plate, Surface
+from derate.lamp.tolerances import Together, Varies
+from derate.lamp.variation import toleranced
 
 M = TypeVar("M")
 
@@ -71,6 +73,8 @@ class Lamp(Part):
     timing: Timing = Timing()
     controller: Controller = Field(description="a table [controller]")
     profiles: dict[Name, Profile] = Field(default_factory=dict)
+    tolerances: dict[Name, Varies] = Field(default_factory=dict)
+    tolerance_groups: dict[Name, Together] = Field(default_factory=dict)
 
     _source: Path | None = PrivateAttr(default=None)
     _sha256: str = PrivateAttr(default="")
@@ -174,6 +178,10 @@ class Lamp(Part):
         distinct = list(dict.fromkeys(part.at))
         return tuple(f"solder.{channel}.{distinct.index(at) + 1}" for at in part.at)
 
+    def toleranced(self, sensor: str) -> Sensor:
+        """A sensor whose table of tolerances holds those of [tolerances] on its parts as well."""
+        return toleranced(self, sensor) if self.tolerances else self.sensors[sensor]
+
     def sensor_node(self, sensor: str) -> str:
         """The node a sensor sits on; ``place.SENSOR`` for a position on the board."""
         at = self.sensors[sensor].at
@@ -200,10 +208,9 @@ class Lamp(Part):
         of the field; None takes a key away. A change of a built-in material ("materials.copper.
         conductivity") leaves its other keys. Raises InputError like a lamp file would.
         """
-        raw = copy.deepcopy(self._raw if self._raw is not None else _written_out(self))
+        raw = self._raw if self._raw is not None else _written_out(self)
         title = self._source.name if self._source else self.name
-        for path, value in changes.items():
-            _change(raw, path, value, title)
+        raw = changed(raw, changes, title)
         folder = self._source.parent if self._source else None
         lamp = validated(Lamp.model_validate, raw, Source(folder, numbers=True), title)
         lamp._source, lamp._sha256, lamp._raw = self._source, self._sha256, raw
@@ -221,31 +228,3 @@ def validated(validate: Callable[..., M], raw: Any, source: Source, title: str) 
 
 def _written_out(lamp: Lamp) -> dict[str, Any]:
     return lamp.model_dump(mode="json", by_alias=True, exclude_unset=True)
-
-
-def _change(raw: Any, path: str, value: object, title: str) -> None:
-    *way, last = path.split(".")
-    for step in way:
-        raw = _step(raw, step, path, title)
-    if isinstance(raw, dict) and value is None:
-        raw.pop(last, None)
-    elif isinstance(raw, dict):
-        raw[last] = value
-    elif isinstance(raw, list) and last.isdigit() and int(last) < len(raw):
-        raw[int(last)] = value
-    else:
-        raise InputError(Mistake((path,), shown(raw), "a key within a table").sentence(title))
-
-
-def _step(raw: Any, step: str, path: str, title: str) -> Any:
-    if isinstance(raw, dict):
-        return raw.setdefault(step, {})
-    if isinstance(raw, list | tuple):
-        if step.isdigit() and int(step) < len(raw):
-            return raw[int(step)]
-        named = {entry.get("name"): entry for entry in raw if isinstance(entry, dict)}
-        if step in named:
-            return named[step]
-        due = "the number or name of an entry: " + nearest(step, filter(None, named))
-        raise InputError(Mistake((path,), shown(step), due).sentence(title))
-    raise InputError(Mistake((path,), shown(raw), f'a table that holds "{step}"').sentence(title))

@@ -24,23 +24,23 @@ def _registry() -> Any:
 
 
 @functools.lru_cache(maxsize=512)
-def _scale(unit_text: str, symbol: str) -> tuple[float, float]:
-    """Factor and offset from a written unit to ``symbol``; ValueError when they do not agree."""
+def _scale(unit_text: str, symbol: str) -> tuple[float, float] | None:
+    """Factor and offset from a written unit to ``symbol``; None when they do not agree."""
     text = unit_text.translate(_AS_PINT)
     if not _UNIT_TEXT.fullmatch(unit_text) or "**" in text:
-        raise ValueError(unit_text)
+        return None
     alone = _DEGREES.fullmatch(text)
     if alone and symbol != "degC":  # a point on a scale is not a difference
-        raise ValueError(unit_text)
+        return None
     if symbol == "lm" and not re.search("lm|lumen", text):  # candela differs by the solid angle
-        raise ValueError(unit_text)
+        return None
     text = f"deg{alone[1]}" if alone else _DEGREES.sub(r"delta_deg\1", text)
     try:
         units = _registry().parse_units(text)
         zero = _registry().Quantity(0.0, units).to(symbol or "dimensionless").magnitude
         one = _registry().Quantity(1.0, units).to(symbol or "dimensionless").magnitude
-    except Exception as error:  # pint's parser fails in many ways on text that is no unit
-        raise ValueError(unit_text) from error
+    except Exception:  # pint's parser fails in many ways on text that is no unit
+        return None
     return one - zero, zero
 
 
@@ -58,7 +58,10 @@ def convert(text: str, symbol: str) -> float:
         if unit_text != symbol:
             raise ValueError(text)
     else:
-        factor, offset = _scale(unit_text, symbol)
+        scale = _scale(unit_text, symbol)
+        if scale is None:
+            raise ValueError(text)
+        factor, offset = scale
     whole = round(1 / factor) if 0 < factor < 1 else 0
     # dividing by 1000 keeps "350 mA" at 0.35 where multiplying by 0.001 does not
     exact = whole and math.isclose(whole * factor, 1, rel_tol=1e-14)

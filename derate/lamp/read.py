@@ -11,6 +11,7 @@ from pydantic_core import PydanticCustomError
 
 from derate.errors import InputError, printable
 from derate.lamp.agreement import check_profile
+from derate.lamp.extremes import check_extremes
 from derate.lamp.lamp import Lamp, validated
 from derate.lamp.profile import Profile
 from derate.lamp.quantities import Source
@@ -27,6 +28,7 @@ def load(path: str | Path) -> Lamp:
     lamp = validated(Lamp.model_validate, raw, Source(path.parent), str(path))
     lamp._source, lamp._sha256, lamp._raw = path, hashlib.sha256(content).hexdigest(), raw
     lamp._text = content.decode("utf-8-sig")
+    check_extremes(lamp, raw, str(path))
     return lamp
 
 

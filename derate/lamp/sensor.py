@@ -23,7 +23,7 @@ from derate.lamp.quantities import (
 )
 from derate.lamp.sentence import wrong
 from derate.lamp.thermistor import Thermistor
-from derate.lamp.tolerance import Tolerance
+from derate.lamp.tolerance import Deviation, Tolerance
 
 _REFERENCE_DUE = '"ratiometric" or a voltage such as "2.5 V"'
 
@@ -132,4 +132,5 @@ class Sensor(Part):
     adc: Adc = Field(description="a table that describes the ADC")
     disturbance: Disturbance = Disturbance()
     tolerance: Tolerance = Tolerance()
+    deviation: Deviation = Deviation()
     price: Price | None = None

@@ -52,10 +52,16 @@ class Wetted(Part):
 
 
 class Shedding(Part):
-    """What all kinds share: node ``of`` sheds heat to ambient ``to``, the first unless given."""
+    """What all kinds share: node ``of`` sheds heat to ambient ``to``, the first unless given.
+
+    ``heat_factor`` [-] on all its heat, for what one unit, or the bench, sheds more or less.
+    """
 
     of: Name = Field(description="the node that sheds heat")
     to: Name | None = None
+    heat_factor: Annotated[
+        Ratio, check(lambda factor: 0.01 <= factor <= 100, "a factor from 0.01 to 100")
+    ] = 1.0
     price: Price | None = None
 
 

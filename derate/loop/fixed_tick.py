@@ -24,9 +24,7 @@ from derate.plant.stack import taken
 from derate.plant.state import BEGIN, Interval, Machine, State, project
 from derate.plant.tally import Tally
 from derate.sensing.chain import led_current_a
-from derate.sensing.circuit import sense, unpacked
-from derate.sensing.divider import thermistor_w
-from derate.sensing.ntc import ohm_at
+from derate.sensing.circuit import own_heat_w, sense, unpacked
 
 Array = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -207,7 +205,7 @@ def _sense(unit: Unit, fixed: Fixed, row: int, tick: int, phase: float) -> None:
     for s in range(sensing.rows.shape[0]):
         circuit = unpacked(sensing.numbers[s], sensing.table[s, :, : sensing.rows[s]])
         thermistor_c = unit.state.node_c[BEGIN, fixed.sensor + s]
-        interval.sensor_heat_w[s] = thermistor_w(circuit.bridge, ohm_at(circuit.ntc, thermistor_c))
+        interval.sensor_heat_w[s] = own_heat_w(circuit, thermistor_c)
         wires = acting.wires[row, s]
         if wires == STUCK:
             continue

@@ -48,7 +48,7 @@ class Chain:
 
     def __init__(self, lamp: Lamp, sensor: str, *, max_error_k: float = MAX_ERROR_K) -> None:
         self.name = sensor
-        self.sensor = lamp.sensors[sensor]
+        self.sensor = lamp.toleranced(sensor)
         self.range_c = self.sensor.thermistor.range_c
         index = list(lamp.sensors).index(sensor)
         where = f"sensors.{sensor}"

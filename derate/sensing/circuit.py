@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from derate.compiled import compiled
 from derate.lamp.sensor import Sensor
 from derate.sensing import adc, divider, settling, thermistor
+from derate.sensing import parts as unit
 from derate.sensing.adc import Transfer, convert
 from derate.sensing.divider import (
     Bridge,
@@ -19,6 +20,15 @@ from derate.sensing.divider import (
     thermistor_w,
 )
 from derate.sensing.ntc import Ntc, celsius_at, ohm_at, resistance_ohm
+from derate.sensing.parts import (
+    PRINTED,
+    Parts,
+    bridge_of,
+    input_of,
+    parts_in,
+    thermistor_factor,
+    transfer_of,
+)
 from derate.sensing.settling import Hold, left_over
 
 HEALTHY, OPEN, SHORT = 0, 1, 2
@@ -30,16 +40,21 @@ B_FROM_C, B_TO_C = 25.0, 85.0
 
 
 class Spread(NamedTuple):
-    """How far the parts may lie off to either side [ratios, drift 1/K]; ``b_k``: B value [K]."""
+    """How far the parts may lie off to either side [ratios, drift 1/K, offset LSB].
+
+    ``b_k`` [K]: the B value by which its tolerance counts.
+    """
 
     resistor: float
     drift_per_k: float
     r25: float
     b_value: float
+    offset_lsb: float
+    gain: float
     b_k: float
 
 
-EXACT = Spread(0.0, 0.0, 0.0, 0.0, 0.0)
+EXACT = Spread(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 class Circuit(NamedTuple):
@@ -47,7 +62,9 @@ class Circuit(NamedTuple):
 
     ``ground_v_per_a`` [V/A] is added at the ADC input and ``supply_v_per_a`` [V/A] taken from the
     supply for each ampere of LED current; ``use`` is the first of its random numbers; ``spread``:
-    tolerances of its parts, which all but the fault window leave out.
+    tolerances of its parts, which all but the fault window leave out; ``parts``: how far those of
+    this unit lie off, which counts where codes are made and heat is set free, and nowhere else:
+    the firmware's table is printed.
     """
 
     ntc: Ntc
@@ -58,14 +75,13 @@ class Circuit(NamedTuple):
     supply_v_per_a: float
     use: int
     spread: Spread = EXACT
+    parts: Parts = PRINTED
 
 
 def from_lamp(sensor: Sensor, *, use: int = 0, where: str = "sensor") -> Circuit:
     """The circuit of a sensor of a lamp file; ``where`` names it in errors."""
-    ntc, parts = (
-        thermistor.from_lamp(sensor.thermistor, where=f"{where}.thermistor"),
-        sensor.tolerance,
-    )
+    ntc = thermistor.from_lamp(sensor.thermistor, where=f"{where}.thermistor")
+    tolerance = sensor.tolerance
     first_ohm, second_ohm = resistance_ohm(ntc, [B_FROM_C, B_TO_C])
     b_k = thermistor.b_value_k(B_FROM_C, float(first_ohm), B_TO_C, float(second_ohm))
     return Circuit(
@@ -77,12 +93,15 @@ def from_lamp(sensor: Sensor, *, use: int = 0, where: str = "sensor") -> Circuit
         float(sensor.disturbance.supply_v_per_a),
         use,
         Spread(
-            float(parts.resistor),
-            float(parts.resistor_drift_per_k),
-            float(parts.r25),
-            float(parts.b_value),
+            float(tolerance.resistor),
+            float(tolerance.resistor_drift_per_k),
+            float(tolerance.r25),
+            float(tolerance.b_value),
+            float(tolerance.offset_lsb),
+            float(tolerance.gain),
             b_k,
         ),
+        unit.from_lamp(sensor.deviation),
     )
 
 
@@ -113,6 +132,24 @@ def unsettled(circuit: Circuit, ratio: float, thermistor_c: float, wires: int) -
 
 
 @compiled
+def sampled_ratio(circuit: Circuit, thermistor_c: float, current_a: float, wires: int) -> float:
+    """Voltage in the sample capacitor of this unit over the printed reference [-].
+
+    Its resistors are taken to be as warm as its thermistor, at ``thermistor_c`` [degC].
+    """
+    bridge = bridge_of(circuit.bridge, circuit.parts, thermistor_c)
+    ohm = ohm_of(circuit, thermistor_c, wires)
+    if wires == HEALTHY:
+        ohm *= thermistor_factor(circuit.parts, circuit.spread.b_k, thermistor_c)
+    droop_v, ground_v = circuit.supply_v_per_a * current_a, circuit.ground_v_per_a * current_a
+    ratio = input_of(bridge, circuit.parts, ohm, droop_v, ground_v)
+    if circuit.hold.capacitance_f > 0.0:
+        left = left_over(circuit.hold, source_ohm(bridge, ohm))
+        ratio += (circuit.hold.previous - ratio) * left
+    return ratio
+
+
+@compiled
 def sense(
     circuit: Circuit,
     thermistor_c: float,
@@ -123,10 +160,23 @@ def sense(
     tick: int,
 ) -> int:
     """The code the firmware gets for a thermistor at ``thermistor_c`` [degC]; for kernels."""
-    ratio = ratio_at(circuit, thermistor_c, current_a, wires)
-    if circuit.hold.capacitance_f > 0.0:
-        ratio = unsettled(circuit, ratio, thermistor_c, wires)
-    return convert(circuit.transfer, ratio, seed, unit, tick, circuit.use)
+    ratio = sampled_ratio(circuit, thermistor_c, current_a, wires)
+    return convert(
+        transfer_of(circuit.transfer, circuit.parts), ratio, seed, unit, tick, circuit.use
+    )
+
+
+@compiled
+def own_heat_w(circuit: Circuit, thermistor_c: float) -> float:
+    """Heat [W] set free in the thermistor of this unit, a healthy one.
+
+    A body that its heat warms more than printed is one that more heat warms as printed.
+    """
+    parts = circuit.parts
+    factor = thermistor_factor(parts, circuit.spread.b_k, thermistor_c)
+    bridge = bridge_of(circuit.bridge, parts, thermistor_c)
+    heat_w = thermistor_w(bridge, ohm_at(circuit.ntc, thermistor_c) * factor)
+    return heat_w * parts.heating * (1.0 + parts.supply) ** 2
 
 
 @compiled
@@ -150,7 +200,14 @@ def packed(circuit: Circuit) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The circuit as two arrays, which Python hands to compiled code faster than nested tuples."""
     ntc, *parts = circuit[:4]
     return np.array(
-        [*ntc[:3], *(n for part in parts for n in part), *circuit[4:7], *circuit.spread], float
+        [
+            *ntc[:3],
+            *(n for part in parts for n in part),
+            *circuit[4:7],
+            *circuit.spread,
+            *circuit.parts,
+        ],
+        float,
     ), ntc.table
 
 
@@ -165,7 +222,8 @@ def unpacked(n: NDArray[np.float64], table: NDArray[np.float64]) -> Circuit:
         n[24],
         n[25],
         int(n[26]),
-        Spread(n[27], n[28], n[29], n[30], n[31]),
+        Spread(n[27], n[28], n[29], n[30], n[31], n[32], n[33]),
+        parts_in(n[34:]),
     )
 
 
@@ -188,6 +246,5 @@ def sense_packed(
 def heat_packed(
     numbers: NDArray[np.float64], table: NDArray[np.float64], thermistor_c: float
 ) -> float:
-    """Heat [W] in a healthy thermistor, for a packed circuit."""
-    circuit = unpacked(numbers, table)
-    return thermistor_w(circuit.bridge, ohm_at(circuit.ntc, thermistor_c))
+    """``own_heat_w`` for a packed circuit."""
+    return own_heat_w(unpacked(numbers, table), thermistor_c)

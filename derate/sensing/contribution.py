@@ -161,7 +161,8 @@ def _of_the_divider(sensor: Sensor) -> tuple[Cause, ...]:
 
 
 def _of_the_adc(sensor: Sensor) -> tuple[Cause, ...]:
-    adc = sensor.adc
+    adc, parts = sensor.adc, sensor.tolerance
+    gain, offset_lsb = abs(adc.gain_error) + parts.gain, abs(adc.offset_lsb) + parts.offset_lsb
     noise_lsb = NOISE_SIGMAS * adc.noise_lsb / math.sqrt(adc.oversampling)
     shape = "an S" if adc.inl_shape == "s" else "a bow, largest at mid-scale"
     noise = "4 sigma of adc.noise over root of oversampling"
@@ -172,9 +173,9 @@ def _of_the_adc(sensor: Sensor) -> tuple[Cause, ...]:
         settling = Cause("settling and ghosting", place.SETTLING, 0.0, 1.0, before)
     return (
         settling,
-        _either("ADC gain", place.GAIN, abs(adc.gain_error), "adc.gain_error"),
+        _either("ADC gain", place.GAIN, gain, "adc.gain_error and tolerance.gain"),
         _either("ADC INL", place.INL, abs(adc.inl_lsb), f"adc.inl as {shape}"),
-        _either("ADC offset", place.OFFSET, abs(adc.offset_lsb), "adc.offset"),
+        _either("ADC offset", place.OFFSET, offset_lsb, "adc.offset and tolerance.offset"),
         _either("ADC DNL", place.DNL, abs(adc.dnl_lsb), "adc.dnl moves an edge by its size"),
         _either("ADC noise", place.NOISE, noise_lsb, noise),
         _either("quantisation", place.QUANTUM, 0.5, "half a code to either side"),

@@ -5,14 +5,10 @@ The thermistor's body, at a temperature T of the place it is mounted on and ambi
 
     body = T - s (T - Ta) - ramp (1 - s) tau + heating R P(body)
 
-R: from the body to all around it; s: share of the ambient in that; tau: lag. Its resistance is
-
-    R_T = R(body) (1 + r25) exp(b_value B (1/body - 1/T25)),
-
-that of each fixed resistor (1 + tolerance) (1 + drift (T - 25 degC)) times its printed value.
+R: from the body to all around it; s: share of the ambient in that; tau: lag. ``parts`` says what
+parts off their printed values make of the resistance of the body, and of resistors at T.
 """
 
-import math
 from typing import NamedTuple
 
 import numpy as np
@@ -21,8 +17,9 @@ from numpy.typing import NDArray
 from derate.compiled import compiled
 from derate.sensing.adc import Transfer, bent
 from derate.sensing.circuit import OPEN, SHORT, Circuit, celsius_at_lsb, ratio_at
-from derate.sensing.divider import Bridge, input_ratio, share, source_ohm, thermistor_w
-from derate.sensing.ntc import KELVIN_AT_0_C, REFERENCE_C, ohm_at
+from derate.sensing.divider import source_ohm, thermistor_w
+from derate.sensing.ntc import ohm_at
+from derate.sensing.parts import Parts, bridge_of, input_of, thermistor_factor
 from derate.sensing.settling import left_over
 
 Array = NDArray[np.float64]
@@ -66,28 +63,29 @@ class Body(NamedTuple):
 
 
 @compiled
-def _ohm(circuit: Circuit, body: Body, deviation: Array, body_c: float) -> float:
-    """Resistance [ohm] of the unit's thermistor at ``body_c`` [degC]."""
-    span = 1.0 / (body_c + KELVIN_AT_0_C) - 1.0 / (REFERENCE_C + KELVIN_AT_0_C)
-    steeper = math.exp(deviation[B_VALUE] * body.b_k * span)
-    return ohm_at(circuit.ntc, body_c) * (1.0 + deviation[R25]) * steeper
+def _parts(deviation: Array) -> Parts:
+    """The parts of a deviation; what it says of the ADC is added in the end."""
+    return Parts(
+        deviation[RESISTOR],
+        deviation[DRIFT],
+        deviation[SERIES],
+        deviation[SERIES_DRIFT],
+        deviation[PARALLEL],
+        deviation[PARALLEL_DRIFT],
+        deviation[R25],
+        deviation[B_VALUE],
+        deviation[SUPPLY],
+        deviation[REFERENCE],
+        deviation[HEATING],
+        0.0,
+        0.0,
+    )
 
 
 @compiled
-def _bridge(circuit: Circuit, deviation: Array, warmer_k: float) -> Bridge:
-    """The unit's divider, its resistors ``warmer_k`` [K] above 25 degC."""
-    nominal = circuit.bridge
-    return Bridge(
-        nominal.pull_up,
-        nominal.ratiometric,
-        nominal.resistor_ohm * (1.0 + deviation[RESISTOR]) * (1.0 + deviation[DRIFT] * warmer_k),
-        nominal.supply_v,
-        nominal.reference_v,
-        nominal.series_ohm * (1.0 + deviation[SERIES]) * (1.0 + deviation[SERIES_DRIFT] * warmer_k),
-        nominal.parallel_ohm
-        * (1.0 + deviation[PARALLEL])
-        * (1.0 + deviation[PARALLEL_DRIFT] * warmer_k),
-    )
+def _ohm(circuit: Circuit, body: Body, parts: Parts, body_c: float) -> float:
+    """Resistance [ohm] of the unit's thermistor at ``body_c`` [degC]."""
+    return ohm_at(circuit.ntc, body_c) * thermistor_factor(parts, body.b_k, body_c)
 
 
 @compiled
@@ -101,24 +99,21 @@ def _above_air_k(body: Body, leak: float, site_c: float) -> float:
 @compiled
 def lsb_at(circuit: Circuit, body: Body, deviation: Array, site_c: float) -> float:
     """Input of the ADC [LSB, not truncated] of a unit mounted on ``site_c`` [degC]."""
-    bridge = _bridge(circuit, deviation, site_c - REFERENCE_C)
+    parts = _parts(deviation)
+    bridge = bridge_of(circuit.bridge, parts, site_c)
     amperes = deviation[CURRENT] * body.current_a
-    # a supply above its printed value is a droop below zero
-    droop_v = circuit.supply_v_per_a * amperes - deviation[SUPPLY] * bridge.supply_v
+    droop_v = circuit.supply_v_per_a * amperes
     leak_k = body.ambient_share * _above_air_k(body, deviation[LEAK], site_c)
     passive_c = site_c - leak_k - deviation[RAMP] * (1.0 - body.ambient_share) * body.lag_s
     body_c = passive_c
     if deviation[HEATING] != 0.0:
-        live = 1.0 - droop_v / bridge.supply_v
+        live = 1.0 - droop_v / bridge.supply_v + parts.supply
         k_per_w = deviation[HEATING] * body.heat_k_per_w * live * live
         for _ in range(HEAT_STEPS):
-            body_c = passive_c + k_per_w * thermistor_w(
-                bridge, _ohm(circuit, body, deviation, body_c)
-            )
-    ohm = _ohm(circuit, body, deviation, body_c)
-    ratio = input_ratio(bridge, share(bridge, ohm), droop_v, circuit.ground_v_per_a * amperes)
-    if not bridge.ratiometric:
-        ratio /= 1.0 + deviation[REFERENCE]
+            ohm = _ohm(circuit, body, parts, body_c)
+            body_c = passive_c + k_per_w * thermistor_w(bridge, ohm)
+    ohm = _ohm(circuit, body, parts, body_c)
+    ratio = input_of(bridge, parts, ohm, droop_v, circuit.ground_v_per_a * amperes)
     if deviation[SETTLING] != 0.0:
         left = deviation[SETTLING] * left_over(circuit.hold, source_ohm(bridge, ohm))
         ratio += left * (circuit.hold.previous - ratio)

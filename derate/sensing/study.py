@@ -168,7 +168,7 @@ def study_lamp(
     if lamp.sha256:
         source["lamp_sha256"] = lamp.sha256
     return study_sensor(
-        lamp.sensors[chosen],
+        lamp.toleranced(chosen),
         name=chosen,
         situation=situation_of(lamp),
         wanted=wanted,

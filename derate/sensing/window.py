@@ -125,8 +125,8 @@ def _worst(circuit: Circuit, celsius: float, wires: int, sign: int) -> int:
     rail = circuit._replace(hold=circuit.hold._replace(previous=1.0 if sign > 0 else 0.0))
     ratio = extreme_ratio(rail, celsius, wires, sign)
     worst = transfer._replace(
-        offset_lsb=sign * abs(transfer.offset_lsb),
-        gain_error=sign * abs(transfer.gain_error),
+        offset_lsb=sign * (abs(transfer.offset_lsb) + circuit.spread.offset_lsb),
+        gain_error=sign * (abs(transfer.gain_error) + circuit.spread.gain),
         inl_lsb=sign * abs(transfer.inl_lsb) * (-1 if transfer.s_shaped and ratio > 0.5 else 1),
     )
     noise_lsb = NOISE_SIGMAS * transfer.noise_lsb / math.sqrt(transfer.oversampling)

@@ -8,8 +8,9 @@ from derate.lamp.lamp import Lamp
 from derate.lamp.sensor import Sensor
 from derate.sensing.adc import bent, coded, ideal
 from derate.sensing.chain import Chain, current_at_sample
-from derate.sensing.circuit import HEALTHY, celsius_at_lsb, ratio_at, unsettled
+from derate.sensing.circuit import HEALTHY, celsius_at_lsb, sampled_ratio
 from derate.sensing.lookup import wires_at
+from derate.sensing.parts import transfer_of
 
 
 class Sense:
@@ -22,11 +23,11 @@ class Sense:
     def __init__(self, lamp: Lamp, sensor: str) -> None:
         self.name = sensor
         self.chain = Chain(lamp, sensor)
-        self.sensor: Sensor = lamp.sensors[sensor]
+        self.sensor: Sensor = self.chain.sensor
         self.full_a = np.array([channel.current_a for channel in lamp.channels.values()])
         self.driver = lamp.driver
         circuit = self.chain.circuit
-        self._circuit = circuit
+        self._circuit, self._transfer = circuit, transfer_of(circuit.transfer, circuit.parts)
         self._ideal = circuit._replace(transfer=ideal(circuit.transfer))
 
     def current_a(self, duties: np.ndarray) -> float:
@@ -43,14 +44,12 @@ class Sense:
 
     def lsb(self, thermistor_c: float, current_a: float) -> float:
         """Input of the converter [LSB], its errors included."""
-        ratio = ratio_at(self._circuit, thermistor_c, current_a, HEALTHY)
-        if self._circuit.hold.capacitance_f > 0.0:
-            ratio = unsettled(self._circuit, ratio, thermistor_c, HEALTHY)
-        return float(bent(self._circuit.transfer, ratio))
+        ratio = sampled_ratio(self._circuit, thermistor_c, current_a, HEALTHY)
+        return float(bent(self._transfer, ratio))
 
     def code(self, thermistor_c: float, current_a: float) -> int:
         """The code at ``thermistor_c`` [degC] under an LED current [A]."""
-        return int(coded(self._circuit.transfer, self.lsb(thermistor_c, current_a)))
+        return int(coded(self._transfer, self.lsb(thermistor_c, current_a)))
 
     def smooth_c(self, thermistor_c: float, current_a: float) -> float:
         """Reading [degC] without the converter's steps, nan inside a fault window."""

@@ -14,6 +14,7 @@ HERE = Path(__file__).parent
 LAMPS = tomllib.loads((HERE / "spoilt_lamps.toml").read_text(encoding="utf-8"))
 BOARD_LAMP = (HERE / "board_lamp.toml").read_text(encoding="utf-8")
 BOARDS = tomllib.loads((HERE / "spoilt_boards.toml").read_text(encoding="utf-8"))
+TOLERANCES = tomllib.loads((HERE / "spoilt_tolerances.toml").read_text(encoding="utf-8"))
 PROFILES = tomllib.loads((HERE / "spoilt_profiles.toml").read_text(encoding="utf-8"))
 PROFILE = """
 duration = "10 min"
@@ -40,6 +41,16 @@ def check_sentence(sentence, file, case):
     assert "\n" not in sentence
     assert not [word for word in JARGON if word in sentence.removeprefix(str(file))]
     assert not re.search(r"\b(" + "|".join(CLASSES) + r")\b", sentence.removeprefix(str(file)))
+
+
+@pytest.mark.parametrize("case", TOLERANCES.values(), ids=TOLERANCES.keys())
+def test_spoilt_tolerances_earn_one_sentence(case, tmp_path):
+    """So does each mistake in what varies from unit to unit, impossible units among them."""
+    path = tmp_path / "spoilt.toml"
+    path.write_text(spoil(starter_text(), case), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load(path)
+    check_sentence(str(caught.value), path, case)
 
 
 @pytest.mark.parametrize("case", LAMPS.values(), ids=LAMPS.keys())

@@ -37,8 +37,10 @@ def chain(*arguments, max_error_k=0.1, current_a=2.0, **keywords):
 
 def chains(*sensors, max_error_k=0.1, current_a=2.0):
     """The chains of several invented sensors in one lamp."""
+    named = {f"ntc_{i}": one for i, one in enumerate(sensors)}
     lamp = SimpleNamespace(
-        sensors={f"ntc_{i}": one for i, one in enumerate(sensors)},
+        sensors=named,
+        toleranced=named.__getitem__,
         channels={"white": SimpleNamespace(current_a=current_a)},
     )
     return [Chain(lamp, name, max_error_k=max_error_k) for name in lamp.sensors]

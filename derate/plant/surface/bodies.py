@@ -24,7 +24,7 @@ class Body:
     """One surface of a lamp; ``key``: where the lamp file states it.
 
     At least ``black_m2`` [m^2] of black surface radiates at the node's temperature; of fins it is
-    the floor between them.
+    the floor between them. ``factor`` [-]: on all other heat; ``black_m2`` holds it.
     """
 
     key: str
@@ -34,6 +34,7 @@ class Body:
     fluid: Fluid = AIR
     speed_m_per_s: float | None = None
     black_m2: float = 0.0
+    factor: float = 1.0
 
     @property
     def moved(self) -> bool:
@@ -43,6 +44,9 @@ class Body:
 
     def beyond_black_w_per_k(self, climate: Climate) -> Array:
         """Heat per kelvin of rise [W/K] beyond what ``black_m2`` radiates."""
+        return self.factor * self._beyond_black_w_per_k(climate)
+
+    def _beyond_black_w_per_k(self, climate: Climate) -> Array:
         match self.shape:
             case Given(resistance_k_per_w=resistance, rise_k=rise, exponent=exponent):
                 return np.asarray((climate.rise_k / rise) ** exponent / resistance)
@@ -75,9 +79,9 @@ def bodies_of(lamp: Lamp) -> tuple[Body, ...]:
 
 def _surface(lamp: Lamp, name: str) -> Body:
     part = lamp.surfaces[name]
-    key, ambient = f"surfaces.{name}", lamp.outside(part.to)
+    key, ambient, factor = f"surfaces.{name}", lamp.outside(part.to), part.heat_factor
     if isinstance(part, Given):
-        return Body(key, part.of, ambient, part)
+        return Body(key, part.of, ambient, part, factor=factor)
     emissivity = lamp.emissivity_of(part)
     shape: tuple[Flat, ...] | Bank
     match part:
@@ -91,7 +95,7 @@ def _surface(lamp: Lamp, name: str) -> Body:
             shape = flat.box(width, depth, height)
             black = emissivity * flat.area_m2(shape)
     fluid, speed = FLUIDS[part.fluid], part.airflow_m_per_s
-    return Body(key, part.of, ambient, shape, fluid, speed, black)
+    return Body(key, part.of, ambient, shape, fluid, speed, factor * black, factor)
 
 
 def _bank(part: Fins, emissivity: float, conductivity_w_per_m_k: float) -> Bank:

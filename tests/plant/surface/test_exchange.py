@@ -139,6 +139,20 @@ def test_a_given_resistance_is_met_exactly():
             assert found == pytest.approx(known, rel=ROUNDING)
 
 
+def test_a_factor_is_on_all_heat():
+    """A unit that sheds 7 % more does so by convection, radiation and airflow alike."""
+    lamp = with_surfaces(**{name: part | {"heat_factor": 1.07} for name, part in KINDS.items()})
+    more = exchange_of(lamp, {"board": 0, "sink": 1})
+    for s in range(len(NAMES)):
+        for rise_k, ambient_c, airflow in ((1.0, 5.0, 0.0), (-3.0, 25.0, 1.0), (60.0, 30.0, 4.0)):
+            found = heat_out_w(more, s, ambient_c + rise_k, ambient_c, airflow)
+            known = 1.07 * table_w(s, rise_k, ambient_c, airflow)
+            assert found == pytest.approx(known, rel=ROUNDING)
+            temperatures = (np.array(x) for x in (ambient_c + rise_k, ambient_c, airflow))
+            formula = float(bodies_of(lamp)[s].heat_w(*temperatures))
+            assert formula == pytest.approx(1.07 * formula_w(s, rise_k, ambient_c, airflow))
+
+
 def test_tables_end_where_they_say():
     """Beyond the coldest and the hottest ambient convection keeps its value, radiation goes on."""
     low_c, high_c = AMBIENT_C["air"]
