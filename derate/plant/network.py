@@ -118,6 +118,26 @@ class Assembly:
         return self.place[self.junctions[0]]
 
     @property
+    def junction_nodes(self) -> dict[str, NDArray[np.int64]]:
+        """Channel -> indices of its junction nodes."""
+        channel = np.array([group.channel for group in self.groups])
+        return {
+            name: self.first_junction + np.flatnonzero(channel == number)
+            for number, name in enumerate(self.lamp.channels)
+        }
+
+    @property
+    def limits_c(self) -> Array:
+        """Limit of every node [degC], nan where there is none."""
+        found = np.full(len(self.names), np.nan)
+        for i, node in enumerate(self.lamp.nodes.values()):
+            if node.limit_c is not None:
+                found[i] = node.limit_c
+        for name, nodes in self.junction_nodes.items():
+            found[nodes] = self.lamp.channels[name].junction_limit_c
+        return found
+
+    @property
     def heated(self) -> list[str]:
         """The node that each heat input enters."""
         driver = self.lamp.driver

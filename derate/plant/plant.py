@@ -50,13 +50,10 @@ class Plant:
         self._assembly = assembly = Assembly(lamp)
         self.node_names = assembly.names
         first, groups = assembly.first_junction, assembly.groups
-        self.junctions = {
-            name: first + np.array([g for g, group in enumerate(groups) if group.channel == i])
-            for i, name in enumerate(lamp.channels)
-        }
+        self.junctions = assembly.junction_nodes
         self.first_junction = first
         self.sensor_nodes = first + len(groups) + np.arange(len(lamp.sensors))
-        self.limits_c = self._limits()
+        self.limits_c = assembly.limits_c
         self.on_current_a = np.array([channel.current_a for channel in lamp.channels.values()])
         self.airflow = np.ones(1)
         self.max_step_s = math.inf
@@ -83,15 +80,6 @@ class Plant:
         )
         self.reset(np.full(ambients, 25.0))
         self._advance = direct(motion.advance, *self._arguments(0.0))
-
-    def _limits(self) -> Array:
-        limits_c = np.full(len(self.node_names), np.nan)
-        for i, node in enumerate(self.lamp.nodes.values()):
-            if node.limit_c is not None:
-                limits_c[i] = node.limit_c
-        for name, channel in self.lamp.channels.items():
-            limits_c[self.junctions[name]] = channel.junction_limit_c
-        return limits_c
 
     def node_index(self, name: str) -> int:
         """Index of a node by its name, or by another name of a node that is shared."""

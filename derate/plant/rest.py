@@ -240,18 +240,14 @@ def resting(
     channels, sensors, ambients = len(lamp.channels), len(lamp.sensors), len(lamp.ambients)
     acting = Acting(np.zeros(channels), np.zeros(sensors), np.zeros(ambients))
     lit, found = dark(standing.emission), _unfound(network, channels)
-    first = assembly.first_junction
-    junctions = {
-        name: first + np.array([g for g, group in enumerate(groups) if group.channel == i])
-        for i, name in enumerate(lamp.channels)
-    }
+    bodies = assembly.first_junction + len(groups)
     return Resting(
         lamp=lamp,
         assembly=assembly,
         network=network,
-        junctions=junctions,
-        sensor_nodes=first + len(groups) + np.arange(len(lamp.sensors)),
-        limits_c=_limits_c(lamp, network, junctions),
+        junctions=assembly.junction_nodes,
+        sensor_nodes=bodies + np.arange(len(lamp.sensors)),
+        limits_c=assembly.limits_c,
         reach=np.asarray(reach),
         standing=standing,
         period_s=1.0 / lamp.driver.frequency_hz if lamp.driver.dimming == "pwm" else 0.0,
@@ -262,13 +258,3 @@ def resting(
 def _unfound(network: Network, channels: int) -> Found:
     u = network.inject.shape[1]
     return Found(np.zeros(u), np.zeros(u), np.zeros((3, channels)), np.zeros((u, u)))
-
-
-def _limits_c(lamp: Lamp, network: Network, junctions: Mapping[str, NDArray[np.int64]]) -> Array:
-    limits_c = np.full(len(network.names), np.nan)
-    for i, node in enumerate(lamp.nodes.values()):
-        if node.limit_c is not None:
-            limits_c[i] = node.limit_c
-    for name, channel in lamp.channels.items():
-        limits_c[junctions[name]] = channel.junction_limit_c
-    return limits_c

@@ -67,8 +67,7 @@ class Operating:
 
     def node(self, name: str) -> int:
         """Index of a node, also of one of the board that is the same as another."""
-        board = self.resting.assembly.board
-        return self.names.index(board.same.get(name, name) if board else name)
+        return self.resting.assembly.place[name]
 
     @property
     def sides(self) -> tuple[str, ...]:
