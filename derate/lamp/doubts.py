@@ -2,8 +2,17 @@
 
 from collections.abc import Iterator
 
+from derate.lamp.board import Board
 from derate.lamp.controller import Foldback, Steps
 from derate.lamp.lamp import Lamp
+from derate.lamp.surface import Box, Fins, Plate
+
+CERAMICS = ("alumina", "aluminium_nitride")
+"""Cores that conduct heat well and no electricity."""
+METAL_W_PER_M_K = 10.0
+"""What conducts heat better than this and is no ceramic is a metal [W/(m K)]."""
+MUCH_LARGER = 1.2
+"""A partner of more than so many times the area of the board must spread the heat first [-]."""
 
 
 def doubts(lamp: Lamp) -> tuple[str, ...]:
@@ -32,8 +41,48 @@ def _doubts(lamp: Lamp) -> Iterator[str]:
             f"driver.frequency: a PWM period of {1.0 / driver.frequency_hz:g} s is longer than the"
             f" control period of {period_s:g} s; light and heat are means over it"
         )
+    if lamp.board is not None:
+        yield from _insulation(lamp, lamp.board)
+        yield from _mounting(lamp, lamp.board)
     if len(lamp.sensors) == 2 and control.disagreement_k is None:
         yield (
             "controller.disagreement: not given, so one of the two sensors may drift unseen as long"
             " as the other reads hotter"
         )
+
+
+def _insulation(lamp: Lamp, board: Board) -> Iterator[str]:
+    """A metal core under pads or around vias, with nothing between."""
+    material = board.core.material
+    conductivity = lamp.material(material).through_conductivity_w_per_m_k
+    if conductivity < METAL_W_PER_M_K or material in CERAMICS:
+        return
+    if board.dielectric is None and any(
+        part.at is not None and part.pad_on == "dielectric" for part in lamp.channels.values()
+    ):
+        yield (
+            f"board.dielectric: not given, so pads stand on the bare {material}; a metal core"
+            " needs an insulating layer, and without one the board is computed too cool"
+        )
+    if board.vias is not None:
+        yield f"board.vias: plated holes through a core of {material}, which if a metal shorts them"
+
+
+def _mounting(lamp: Lamp, board: Board) -> Iterator[str]:
+    """A partner much larger than the board without its plate, or smaller than the board."""
+    interface = board.interface
+    if interface is None or interface.base is not None:
+        return
+    left, low, right, high = board.bounds_m
+    x_m, y_m = right - left, high - low
+    for name, surface in lamp.surfaces.items():
+        if surface.of != interface.to or not isinstance(surface, Plate | Fins | Box):
+            continue
+        one_m, other_m = sorted(surface.size_m)[-2:]
+        if one_m * other_m > MUCH_LARGER * x_m * y_m:
+            yield (
+                f"board.interface.base: not given although surface {name} is larger than the"
+                " board; how the heat spreads in its plate is left out, which is optimistic"
+            )
+        elif isinstance(surface, Fins) and (one_m < min(x_m, y_m) or other_m < max(x_m, y_m)):
+            yield f"surfaces.{name}.size: smaller than the board that is mounted on it"

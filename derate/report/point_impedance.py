@@ -71,7 +71,7 @@ def _draw(panel: Axes, one: "Impedance", colour: str, span_s: tuple[float, float
 def decade(time_s: float) -> str:
     """A power of ten of seconds as one says it."""
     if time_s < 0.9e-3:
-        return f"{1e6 * time_s:.3g} us"
+        return f"{1e6 * time_s:.3g} \N{MICRO SIGN}s"
     return duration(time_s) if time_s < 1.0 else f"{time_s:,.0f} s".replace(",", "\N{THIN SPACE}")
 
 

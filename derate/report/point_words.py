@@ -19,7 +19,23 @@ OF_THE_BOARD = ("solder.", "place.", "board.")
 
 
 def verdict(study: "PointStudy") -> str:
-    """One sentence: whether the lamp may rest here, what is nearest to its limit, what may be."""
+    """Whether the lamp may rest here, what is nearest to its limit, what may be; and the other."""
+    return _verdict(study) + _other(study)
+
+
+def _other(study: "PointStudy") -> str:
+    """A sentence about the lamp that the study is held against; nothing without one."""
+    if study.comparison is None:
+        return ""
+    other = study.comparison.other
+    if other.runaway:
+        return f" The other lamp, {other.name}, runs away."
+    if not math.isfinite(other.margin_k):
+        return ""
+    return f" The other, {other.name}: {limited(other.limiting)} {below_or_above(other.margin_k)}."
+
+
+def _verdict(study: "PointStudy") -> str:
     where = f"at rest in {celsius(study.ambient_c)}"
     if study.stability.runaway:
         return f"Runs away in {celsius(study.ambient_c)}; {_remedy(study)}."
@@ -53,8 +69,13 @@ def limited(node: str) -> str:
 
 
 def place(node: str) -> str:
-    """A place beside a step of a path: dots that join names give way to spaces."""
-    return node.replace(" of junction.", " ").replace(".", " ")
+    """A place beside a step of a path: dots that join names give way to spaces.
+
+    Junctions and thermal pads have no number: it would count other than that of solder points.
+    """
+    words = node.replace(" of junction.", " ").split(".")
+    numbered = words[0] == "junction" or node.startswith("thermal pad")
+    return " ".join(words[:-1] if numbered and words[-1].isdigit() else words)
 
 
 def at_words(node: str) -> str:

@@ -44,3 +44,42 @@ def test_a_pwm_slower_than_the_control_is_doubted(tmp_path):
     (sentence,) = doubts(starter(tmp_path, **{"driver.frequency": "4 Hz"}))
     assert sentence.startswith("driver.frequency: a PWM period of 0.25 s")
     assert "control period of" in sentence
+
+
+def drawn(tmp_path, **changes):
+    """The starter lamp that is described by its drawing, with changes."""
+    path = tmp_path / "drawn.toml"
+    path.write_text(starter_text(board=True))
+    return load(path).with_changes({"tolerances": None} | changes)
+
+
+def test_the_drawn_starter_is_beyond_doubt(tmp_path):
+    """The lamp from a drawing that a newcomer begins from gives no warning."""
+    assert doubts(drawn(tmp_path)) == ()
+
+
+def test_pads_on_bare_metal_are_doubted(tmp_path):
+    """A metal core without dielectric is named, an insulating core is not."""
+    (sentence,) = doubts(drawn(tmp_path, **{"board.dielectric": None}))
+    assert sentence.startswith("board.dielectric: not given")
+    assert "aluminium_5052" in sentence
+    ceramic = {"board.dielectric": None, "board.core.material": "alumina"}
+    assert doubts(drawn(tmp_path, **ceramic)) == ()
+    on_core = {"board.dielectric": None, "channels.flood.pad_on": "core"}
+    assert doubts(drawn(tmp_path, **on_core, **{"channels.spot.pad_on": "core"})) == ()
+
+
+def test_vias_through_metal_are_doubted(tmp_path):
+    """Plated holes short a metal core."""
+    vias = {"pitch": "1 mm", "drill": "0.3 mm", "plating": "25 um"}
+    (sentence,) = doubts(drawn(tmp_path, **{"board.vias": vias}))
+    assert sentence.startswith("board.vias: ")
+
+
+def test_a_partner_of_another_size_is_doubted(tmp_path):
+    """A larger heat sink without its plate is told, and one smaller than the board."""
+    (sentence,) = doubts(drawn(tmp_path, **{"board.interface.base": None}))
+    assert sentence.startswith("board.interface.base: not given although surface heat_sink")
+    small = {"board.interface.base": None, "surfaces.heat_sink.size": ["30 mm", "30 mm"]}
+    (sentence,) = doubts(drawn(tmp_path, **small))
+    assert sentence.startswith("surfaces.heat_sink.size: smaller than the board")
