@@ -43,7 +43,7 @@ class Sense:
         return self.current_a(np.ones(len(self.full_a)))
 
     def lsb(self, thermistor_c: float, current_a: float) -> float:
-        """Input of the converter [LSB], its errors included."""
+        """Input of the converter [LSB], its errors and those of the unit's parts included."""
         ratio = sampled_ratio(self._circuit, thermistor_c, current_a, HEALTHY)
         return float(bent(self._transfer, ratio))
 

@@ -7,6 +7,7 @@ from derate.loop.body import body_for
 from derate.loop.timeline import Timeline
 from derate.sensing.chain import chains_of
 from derate.study.operating import HEAT_EXACT_K, mix_of
+from derate.study.sense import Sense
 from tests.study.lamps import LUMPED, demo, made, operating, spot
 
 RESTED_K = 1e-3
@@ -97,3 +98,15 @@ def test_smooth_reading_is_the_reading_between_codes():
         reading_c = sense.chain.reading_c(code)
         off_k = sense.smooth_c(body_c, current_a) - reading_c
         assert abs(off_k) <= step_k + sense.chain.lookup.error_k
+
+
+@pytest.mark.parametrize("deviation", [{}, {"r25": 0.02, "resistor": -0.01, "offset_lsb": 3.0}])
+def test_the_code_is_the_chains(deviation):
+    """Without noise the code is what the lamp's own chain converts, also of a unit's own parts."""
+    sensor = spot()["sensors"]["ntc"] | {"deviation": deviation}
+    sensor["adc"] = {"bits": 12, "offset": 1.5, "gain_error": 0.002, "inl": 2.0}
+    sensor["disturbance"] = {"ground": 0.004, "supply": 0.01}
+    lamp = made(sensors={"ntc": sensor})
+    sense = Sense(lamp, "ntc")
+    for body_c in np.linspace(-20.0, 120.0, 57):
+        assert sense.code(body_c, 0.7) == sense.chain.sense(body_c, 0.7)
