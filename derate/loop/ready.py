@@ -87,7 +87,7 @@ class Ready:
         sensing = _sensing_of(plant.lamp)
         return Unit(
             number=np.array([number]),
-            machine=plant.machine,
+            machine=plant.machine._replace(every_ripple=row != UNTRACED),
             modes=stacked(plant.modes),
             sensing=sensing,
             controller=self._controller(number, sensing, plant),

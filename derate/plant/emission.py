@@ -53,6 +53,8 @@ FRACTION, COMMON_V = range(2)
 """Last axis of ``Lit.channel``: fraction of the full current, common voltage per emitter [V]."""
 DRIVEN, ASKED = range(2)
 """First axis of ``Lit``: at the duty, and at the requested duty (current dimming only)."""
+HEAT, POWER, LIGHT, WISH = range(4)
+"""Rows of ``Lit.glow``: heat and electrical power [W], light and the light asked for [lm]."""
 LIGHT_LM, ASKED_LM, ELECTRICAL_W = range(3)
 """Rows of an output: light, light asked for, power drawn from the supply, per channel."""
 
@@ -76,10 +78,14 @@ class Emission(NamedTuple):
 
 
 class Lit(NamedTuple):
-    """Currents found last, kept because they rarely change: ``branch`` (2, B, 4), ``channel``."""
+    """Currents found last, kept because they rarely change: ``branch`` (2, B, 4), ``channel``.
+
+    ``glow`` (4, G): what each group gives while on, at the temperatures met last.
+    """
 
     branch: Array
     channel: Array
+    glow: Array
 
 
 def emission_of(lamp: Lamp, branches: list[Branch], groups: list[Group]) -> Emission:
@@ -118,7 +124,9 @@ def emission_of(lamp: Lamp, branches: list[Branch], groups: list[Group]) -> Emis
 def dark(emission: Emission) -> Lit:
     """Nothing known yet about the currents."""
     return Lit(
-        np.zeros((2, len(emission.branch), 4)), np.full((2, len(emission.channel), 2), np.nan)
+        np.zeros((2, len(emission.branch), 4)),
+        np.full((2, len(emission.channel), 2), np.nan),
+        np.full((4, max(1, len(emission.group))), np.nan),
     )
 
 
@@ -146,33 +154,55 @@ def emit(
 
     ``junction_c`` (G) [degC]; ``duties``, ``requests``: 0..1 per channel.
     """
-    lost_w, switches_w, driven = 0.0, 0.0, False
-    for c in range(len(duties)):
-        driven = driven or duties[c] > 0.0
+    shine(emission, lit, junction_c, duties, requests)
+    weigh(emission, lit, duties, requests, heat_w, output)
+
+
+@kernel
+def shine(emission: Emission, lit: Lit, junction_c: Array, duties: Array, requests: Array) -> None:
+    """Fill ``lit.glow``: what every group gives while on; under PWM whatever the duties are."""
+    glow = lit.glow
     for c in range(emission.channel.shape[0]):
         kind = emission.channel_of[c, KIND]
-        on, asked_lane = 1.0, DRIVEN
+        asked_lane = DRIVEN
         if emission.pwm:
-            on, asked = duties[c], requests[c]
             find_currents(emission, lit, DRIVEN, c, 1.0, junction_c)
         else:
-            asked, asked_lane = 1.0, ASKED
+            asked_lane = ASKED
             find_currents(emission, lit, DRIVEN, c, duties[c], junction_c)
             find_currents(emission, lit, ASKED, c, requests[c], junction_c)
-        light, wish, power = 0.0, 0.0, 0.0
+        slope, reference_c = emission.emitter[kind, SLOPE], emission.emitter[kind, REFERENCE_C]
         for b in range(emission.channel_of[c, FIRST], emission.channel_of[c, END]):
             now = lit.branch[DRIVEN, b]
             for g in range(emission.branch_of[b, FIRST], emission.branch_of[b, END]):
                 at_c, count = junction_c[g], emission.group[g, COUNT]
-                rise = at_c - emission.emitter[kind, REFERENCE_C]
-                electrical = now[CURRENT] * (now[VOLTS] + emission.emitter[kind, SLOPE] * rise)
-                electrical = max(0.0, electrical)
+                volts = now[VOLTS] + slope * (at_c - reference_c)
+                electrical = max(0.0, now[CURRENT] * volts)
                 ratio = max(0.0, value(emission.curves[kind, RADIANT_RATIO], at_c))
-                heat_w[g] = on * count * max(0.0, electrical - now[WATTS] * ratio)
-                power += on * count * electrical
+                glow[HEAT, g] = count * max(0.0, electrical - now[WATTS] * ratio)
+                glow[POWER, g] = count * electrical
                 ratio = count * max(0.0, value(emission.curves[kind, LUMINOUS_RATIO], at_c))
-                light += on * ratio * now[LUMENS]
-                wish += asked * ratio * lit.branch[asked_lane, b, LUMENS]
+                glow[LIGHT, g] = ratio * now[LUMENS]
+                glow[WISH, g] = ratio * lit.branch[asked_lane, b, LUMENS]
+
+
+@kernel
+def weigh(
+    emission: Emission, lit: Lit, duties: Array, requests: Array, heat_w: Array, output: Array
+) -> None:
+    """Heat and output from what the groups give while on, and the losses."""
+    lost_w, switches_w, driven = 0.0, 0.0, False
+    for c in range(len(duties)):
+        driven = driven or duties[c] > 0.0
+    for c in range(emission.channel.shape[0]):
+        on, asked = (duties[c], requests[c]) if emission.pwm else (1.0, 1.0)
+        light, wish, power = 0.0, 0.0, 0.0
+        for b in range(emission.channel_of[c, FIRST], emission.channel_of[c, END]):
+            for g in range(emission.branch_of[b, FIRST], emission.branch_of[b, END]):
+                heat_w[g] = on * lit.glow[HEAT, g]
+                power += on * lit.glow[POWER, g]
+                light += on * lit.glow[LIGHT, g]
+                wish += asked * lit.glow[WISH, g]
         if driven:
             bypassed = bypass_w(emission, c, duties[c])
             switches_w += bypassed

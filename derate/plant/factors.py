@@ -44,7 +44,7 @@ def factors(modes: "Modes", memo: Array, h: float) -> int:
     RISE is the rise of the heated node after one step of one watt into each heat input [K/W]; in a
     passive network no other node rises more.
     """
-    number = int(h * 1e9 % MEMO_SLOTS)
+    number = int(h * 1e9) % MEMO_SLOTS
     slot = memo[number]
     if slot[LENGTH, 0] == h:
         return number

@@ -10,16 +10,16 @@ is. A massless one follows at once, by own [K/W]: there q is the root of q = cor
 Newton's method finds surface by surface. There is one root, since heat_out rises with T.
 """
 
-from numpy import float64
+import numpy as np
 from numpy.typing import NDArray
 
-from derate.plant.emission import emit
+from derate.plant.emission import HEAT, shine, weigh
 from derate.plant.kernel import inlined, kernel
 from derate.plant.modes import Modes
-from derate.plant.state import Interval, Machine, State
+from derate.plant.state import BEGIN, Interval, Machine, State
 from derate.plant.surface.exchange import Exchange, heat_out_w
 
-Array = NDArray[float64]
+Array = NDArray[np.float64]
 
 MOST_ROUNDS = 100
 """Rounds over the surfaces of massless nodes; few are needed unless many hang together."""
@@ -33,16 +33,16 @@ PROBE_K = 1e-3
 def put_in(
     machine: Machine, modes: Modes, state: State, interval: Interval, stage: int, count: int
 ) -> None:
-    """Heat inputs and output of a stage: emitters and losses first, then surfaces."""
-    emit(
-        machine.emission,
-        state.lit,
-        state.node_c[stage, machine.junction :],
-        interval.duties,
-        interval.requests,
-        state.cause[stage, count:],
-        state.output[stage],
-    )
+    """Heat inputs and output of a stage: emitters and losses first, then surfaces.
+
+    A step begins at the temperatures at which the one before ended, so that under PWM its groups
+    give the same while on.
+    """
+    emission, lit, junction_c = machine.emission, state.lit, state.node_c[stage, machine.junction :]
+    if stage != BEGIN or not emission.pwm or np.isnan(lit.glow[HEAT, 0]):
+        shine(emission, lit, junction_c, interval.duties, interval.requests)
+    heat_w = state.cause[stage, count:]
+    weigh(emission, lit, interval.duties, interval.requests, heat_w, state.output[stage])
     if machine.exchange.node.shape[0] > 0:
         correct(machine.exchange, modes, state.node_c[stage], state.cause[stage], interval)
 

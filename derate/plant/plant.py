@@ -65,6 +65,7 @@ class Plant:
             self.limits_c,
             first,
             1.0 / lamp.driver.frequency_hz if lamp.driver.dimming == "pwm" else 0.0,
+            every_ripple=True,
         )
         self._blown = any(link.airflow for link in lamp.links)
         self.configurations: dict[tuple[float, frozenset[tuple[str, float]]], int] = {}

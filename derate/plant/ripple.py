@@ -45,7 +45,7 @@ PHASES = 64
 @kernel
 def crests(modes: Modes, memo: Array, period_s: float, duty: float) -> int:
     """Number of the slot of ``memo`` with the crests at ``duty``, filled if need be."""
-    number = int(duty * DUTY_STEPS % CREST_SLOTS)
+    number = int(duty * DUTY_STEPS) % CREST_SLOTS
     slot = memo[number]
     if slot[DUTY, 0] == duty:
         return number

@@ -24,7 +24,8 @@ class Machine(NamedTuple):
     """What is constant while a plant runs.
 
     ``junction``: index of the first junction node; ``period_s``: of the PWM, 0 where the current is
-    dimmed [s].
+    dimmed [s]; ``every_ripple``: whether the ripple is wanted after every step, and not only where
+    it may be a peak.
     """
 
     emission: Emission
@@ -32,15 +33,18 @@ class Machine(NamedTuple):
     limits_c: Array
     junction: int
     period_s: float
+    every_ripple: bool
 
 
 class State(NamedTuple):
     """Where the plant is, and room to work in; rows are the stages of a step.
 
     ``cause`` (3, n + U + M): modes, heat inputs [W], ambients [degC]; ``node_c`` (3, N) [degC];
-    ``push`` (n); ``moved`` (n); ``upward`` (N); ``output`` (3, 3, channels); ``duty`` (channels);
+    ``push`` (n); ``moved`` (n), the change of each mode in the step, and ``pull`` (n), what drove
+    it, per second; ``output`` (3, 3, channels); ``duty`` (channels);
     ``seen_c`` (2, G) and ``seen_a`` (2, B): least and largest junction temperature [degC] and
-    branch current [A] while lit; ``ripple_k`` (G): crest of each junction above its mean [K];
+    branch current [A] while lit; ``ripple_k`` (G): crest of each junction above its mean [K], or a
+    bound on it; ``swell_k_per_w`` (G, G): as in ``derate.plant.swell``;
     ``steps`` and ``crests``: what step lengths and duties do, as far as they were met in this
     configuration; ``lit``: currents.
     """
@@ -49,12 +53,13 @@ class State(NamedTuple):
     node_c: Array
     push: Array
     moved: Array
-    upward: Array
+    pull: Array
     output: Array
     duty: Array
     seen_c: Array
     seen_a: Array
     ripple_k: Array
+    swell_k_per_w: Array
     steps: Array
     crests: Array
     lit: Lit
@@ -84,12 +89,13 @@ def state_of(modes: Modes, emission: Emission, node_c: Array) -> State:
         node_c=np.tile(node_c, (3, 1)),
         push=np.zeros(count),
         moved=np.zeros(count),
-        upward=np.zeros(len(node_c)),
+        pull=np.zeros(count),
         output=np.zeros((3, 3, channels)),
         duty=np.zeros(channels),
         seen_c=NOTHING_SEEN * np.ones(len(emission.group)),
         seen_a=NOTHING_SEEN * np.ones(len(emission.branch)),
         ripple_k=np.zeros(len(emission.group)),
+        swell_k_per_w=np.full(2 * (max(1, len(emission.group)),), np.nan),
         steps=np.full((MEMO_SLOTS, MEMO_ROWS, widest), np.nan),
         crests=np.full((CREST_SLOTS, 2, count), np.nan),
         lit=dark(emission),
@@ -108,3 +114,4 @@ def project(modes: Modes, state: State) -> None:
         state.steps[slot, LENGTH, 0] = np.nan
     for slot in range(CREST_SLOTS):
         state.crests[slot, DUTY, 0] = np.nan
+    state.swell_k_per_w[0, 0] = np.nan

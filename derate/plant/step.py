@@ -17,9 +17,9 @@ from derate.plant.factors import CHARGE, DECAY, MEAN_CHARGE, MEAN_HOLD, RISE
 from derate.plant.heat import put_in
 from derate.plant.kernel import inlined
 from derate.plant.modes import Modes
-from derate.plant.ripple import CREST, crests
 from derate.plant.state import BEGIN, FINISH, HELD, Interval, Machine, State
 from derate.plant.tally import Tally
+from derate.plant.weighted import weighted_sum
 
 Array = NDArray[np.float64]
 
@@ -42,14 +42,8 @@ def begin(machine: Machine, modes: Modes, state: State, interval: Interval) -> N
 @inlined
 def read_nodes(modes: Modes, state: State, stage: int) -> None:
     """Temperatures of all nodes from the causes of a stage."""
-    nodes = state.node_c.shape[1]
     causes = state.cause.shape[1] if modes.massless else modes.rate.shape[0]
-    for j in range(nodes):
-        state.node_c[stage, j] = 0.0
-    for k in range(causes):
-        weight = state.cause[stage, k]
-        for j in range(nodes):
-            state.node_c[stage, j] += modes.response[k, j] * weight
+    weighted_sum(state.cause[stage, :causes], modes.response, 0, state.node_c[stage])
 
 
 @inlined
@@ -61,18 +55,10 @@ def try_step(
     first, end = machine.junction, machine.junction + machine.emission.group.shape[0]
     cause, push, temperature = state.cause, state.push, state.node_c
     shedding = machine.exchange.node
+    weighted_sum(cause[BEGIN, count:], modes.drive, 0, push)
     for i in range(count):
-        push[i] = 0.0
-    for u in range(driven):
-        for i in range(count):
-            push[i] += modes.drive[u, i] * cause[BEGIN, count + u]
-    for j in range(first, end):
-        temperature[HELD, j] = 0.0
-    for i in range(count):
-        mean = cause[BEGIN, i] * slot[MEAN_HOLD, i] + push[i] * slot[MEAN_CHARGE, i]
-        cause[HELD, i] = mean
-        for j in range(first, end):
-            temperature[HELD, j] += modes.response[i, j] * mean
+        cause[HELD, i] = cause[BEGIN, i] * slot[MEAN_HOLD, i] + push[i] * slot[MEAN_CHARGE, i]
+    weighted_sum(cause[HELD, :count], modes.response, first, temperature[HELD, first:end])
     for s in range(shedding.shape[0]):
         node_c = 0.0
         for i in range(count):
@@ -113,8 +99,8 @@ def book(
     cause, output = state.cause, state.output
     for i in range(count):
         state.moved[i] = cause[FINISH, i] - cause[BEGIN, i]
-    _ripple(machine, modes, state, interval)
-    watch(machine, modes, state, slot, tally, h)
+        state.pull[i] = state.moved[i] / slot[CHARGE, i]
+    watch(machine, modes, state, interval, slot, tally, h)
     for c in range(output.shape[2]):
         tally.light_lm_s[c] += h * output[HELD, LIGHT_LM, c]
         tally.asked_lm_s[c] += h * output[HELD, ASKED_LM, c]
@@ -138,36 +124,6 @@ def book(
         for what in range(output.shape[1]):
             output[BEGIN, what, c] = output[FINISH, what, c]
     tally.clock_s[0] += h
-
-
-@inlined
-def _ripple(machine: Machine, modes: Modes, state: State, interval: Interval) -> None:
-    """Crest of every junction above its mean under the heat of the step.
-
-    ``state.push`` is made use of: how far each mode is above its mean.
-    """
-    emission, push, count = machine.emission, state.push, modes.rate.shape[0]
-    for g in range(state.ripple_k.shape[0]):
-        state.ripple_k[g] = 0.0
-    rippling = False
-    for c in range(emission.channel_of.shape[0]):
-        duty = interval.duties[c]
-        if machine.period_s == 0.0 or duty <= 0.0 or duty >= 1.0:
-            continue
-        if not rippling:
-            for i in range(count):
-                push[i] = 0.0
-        rippling = True
-        slot = state.crests[crests(modes, state.crests, machine.period_s, duty)]
-        for b in range(emission.channel_of[c, FIRST], emission.channel_of[c, END]):
-            for g in range(emission.branch_of[b, FIRST], emission.branch_of[b, END]):
-                on_heat_w = state.cause[HELD, count + g] / duty
-                for i in range(count):
-                    push[i] += modes.drive[g, i] * on_heat_w * slot[CREST, i]
-    if rippling:
-        for i in range(count):
-            for g in range(state.ripple_k.shape[0]):
-                state.ripple_k[g] += modes.response[i, machine.junction + g] * push[i]
 
 
 @inlined

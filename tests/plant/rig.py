@@ -60,7 +60,7 @@ class Rig:
         nodes, ambients = network.ambient_w_per_k.shape
         start_c = np.full(nodes, start_c) if np.isscalar(start_c) else np.array(start_c, float)
         limits_c = np.full(nodes, np.nan) if limits_c is None else np.array(limits_c, float)
-        self.machine = Machine(NO_EMITTERS, NO_SURFACES, limits_c, nodes, 0.0)
+        self.machine = Machine(NO_EMITTERS, NO_SURFACES, limits_c, nodes, 0.0, False)
         self.state = state_of(self.modes, NO_EMITTERS, start_c)
         self.tally = empty(start_c, 0, nodes, ambients)
 
