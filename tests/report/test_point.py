@@ -103,20 +103,32 @@ def test_numbers_stay_with_their_units():
 
 def test_verdicts():
     """One sentence says where, what is nearest, by how much, and what would be permitted."""
-    assert verdict(STUDIES["held"]) == (
+    alone = {name: replace(study, comparison=None) for name, study in STUDIES.items()}
+    assert verdict(alone["held"]) == (
         "Holds at rest in 35 degC: sink 78.2 degC, 6.8 K below its limit."
     )
-    assert verdict(STUDIES["hot"]) == (
+    assert verdict(alone["hot"]) == (
         "Too hot at rest in 50 degC: sink 93.2 degC, 8.2 K above its limit; 76 % of full drive is "
         "permitted."
     )
-    assert verdict(STUDIES["runaway"]) == "Runs away in 35 degC; 40 % of full drive is permitted."
-    dark = replace(STUDIES["held"], limit=None)
+    assert verdict(alone["runaway"]) == "Runs away in 35 degC; 40 % of full drive is permitted."
+    dark = replace(alone["held"], limit=None)
     assert verdict(dark) == "Holds at rest in 35 degC: nothing that has a limit warms up."
-    nothing = replace(STUDIES["hot"].derating, here=0.0)
-    assert verdict(replace(STUDIES["hot"], derating=nothing)).endswith(
+    nothing = replace(alone["hot"].derating, here=0.0)
+    assert verdict(replace(alone["hot"], derating=nothing)).endswith(
         "no drive at all is permitted."
     )
+
+
+def test_the_other_lamp_has_a_verdict_too():
+    """Held against another lamp, the verdict ends in what that one is nearest to, or runs away."""
+    held = STUDIES["held"]
+    too_hot = replace(held.comparison.other, limiting="body", margin_k=-27.0, runaway=False)
+    words = verdict(replace(held, comparison=replace(held.comparison, other=too_hot)))
+    assert words.endswith(f" The other, {too_hot.name}: body 27.0 K above its limit.")
+    lost = replace(too_hot, runaway=True)
+    words = verdict(replace(held, comparison=replace(held.comparison, other=lost)))
+    assert words.endswith(f" The other lamp, {lost.name}, runs away.")
 
 
 def test_standing_follows_the_study():
