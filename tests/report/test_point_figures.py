@@ -192,7 +192,8 @@ def test_the_axis_ends_where_rests_end():
 
 
 @pytest.mark.parametrize(
-    ("time_s", "told"), [(1e-5, "10 \N{MICRO SIGN}s"), (1e-3, "1 ms"), (0.1, "0.1 s"), (10.0, "10 s")]
+    ("time_s", "told"),
+    [(1e-5, "10 \N{MICRO SIGN}s"), (1e-3, "1 ms"), (0.1, "0.1 s"), (10.0, "10 s")],
 )
 def test_decades_in_words(time_s, told):
     """Powers of ten of a second are told in the unit one would use."""
