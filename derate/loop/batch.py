@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.errors import InputError
 from derate.firmware.host import HostBody
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
@@ -80,9 +81,12 @@ def run_batch(
     different in numbers only (the nominal one by default); ``trace_units``: those whose rows are
     kept.
 
-    Raises InputError where the lamp's tasks do not share one tick, or units differ in more than
-    numbers; SurroundingsError without a C compiler.
+    Raises InputError where the lamp's tasks do not share one tick, units differ in more than
+    numbers or the controller is not the C; SurroundingsError without a C compiler.
     """
+    if lamp.controller.body != "c":
+        title = lamp.source or lamp.name
+        raise InputError(f'{title}: controller.body: found "{lamp.controller.body}", due "c"')
     course = course_of(lamp, profile)
     body = HostBody(lamp, chains_of(lamp))
     ready = Ready(lamp, profile, course, body, seed, frozenset(trace_units))

@@ -167,3 +167,10 @@ def test_other_topologies_are_told():
     other = Lamp.model_validate(raw)
     with pytest.raises(InputError, match="found other nodes"):
         run_batch(lamp, profile_of(lamp), (0, 1), unit_lamp=[lamp, other].__getitem__)
+
+
+def test_another_body_is_told():
+    """A lamp whose controller is not the C is refused, not run by the C in its place."""
+    lamp = Lamp.model_validate(noisy(controller={"body": "python"}))
+    with pytest.raises(InputError, match=r'controller\.body: found "python", due "c"'):
+        run_batch(lamp, profile_of(lamp), (0,))
