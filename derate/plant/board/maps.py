@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
+from derate.plant.board.answers import factors
 from derate.plant.board.full import SENSOR_SIDE_M
 from derate.plant.board.grid import Grid, middles
 from derate.plant.board.layout import Layout, layout_of
 from derate.plant.board.lumped import LumpedBoard, lumped_board
-from derate.plant.board.reduce import factors
 from derate.plant.board.shapes import distance_m
 from derate.plant.rest import Rest, Resting
 

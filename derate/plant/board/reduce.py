@@ -18,9 +18,9 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.linalg as dense
 import scipy.sparse as sparse
-import scipy.sparse.linalg as solving
 from numpy.typing import NDArray
 
+from derate.plant.board.answers import answers_of
 from derate.plant.board.model import Judge, Model, judge_of
 
 Array = NDArray[np.float64]
@@ -28,10 +28,11 @@ Array = NDArray[np.float64]
 FINER = 0.3
 """Patterns are enough to choose from when the last of them changed step answers by this share [-]
 of the accuracy asked for; what is left is less, and is taken off what choosing may cost."""
-NEGLIGIBLE = 1e-10
-"""A pattern of which less [-] is left beside the others is one of them."""
-RATES = (0.5, 1.0, 0.25, 0.0, 0.75, 0.375, 0.875, 0.125, 0.625)
-"""Rates are tried in this order, as shares of the way from the slowest to the fastest."""
+ROUNDING, NEGLIGIBLE = 1e-10, 1e-6
+"""A pattern of which less [-] is left beside the others is one of them: among those that must be
+exact, and among those to choose from."""
+RATES = ((0.5, 1.0), (0.25, 0.75), (0.375, 0.875), (0.0, 0.625))
+"""Rates are tried in this order, two at a time, as shares of the way from slowest to fastest."""
 LOOSER = 3.0
 """With the interface degraded the error may be this much larger [-]."""
 FASTER = 3.0
@@ -90,62 +91,55 @@ class Problem:
         )
 
 
-def factors(matrix: sparse.csc_array) -> solving.SuperLU:
-    """Factors of a symmetric positive matrix."""
-    return solving.splu(
-        sparse.csc_matrix(matrix),
-        permc_spec="MMD_AT_PLUS_A",
-        diag_pivot_thresh=0.0,
-        options={"SymmetricMode": True},
-    )
-
-
-def orthonormal(patterns: Array, beside: Array | None = None) -> Array:
-    """Patterns (M, n) made orthonormal, and orthogonal to those ``beside``."""
-    basis = patterns / np.linalg.norm(patterns, axis=0)
-    for _ in range(2):
-        if beside is not None:
-            basis -= beside @ (beside.T @ basis)
-        tall, triangle = np.linalg.qr(basis)
-        turn, left, _ = dense.qr(triangle, pivoting=True)
-        basis = tall @ turn[:, np.abs(np.diag(left)) > NEGLIGIBLE]
-    return basis
-
-
 def patterns_of(problem: Problem, accuracy: float | None) -> tuple[Array, Reduction]:
     """Patterns (M, n) in the coordinates of ``problem``, and what they leave out.
 
     Without an ``accuracy`` those of the steady state alone, whatever the transients.
     """
-    answers = _answers(problem.conductance, problem.inputs, deep=1 if accuracy is None else 2)
-    steady = answers[:, : problem.inputs.shape[1]]
+    if accuracy is None:
+        (steady,) = answers_of([problem.conductance], problem.inputs, [1])
+    else:
+        matrices = [problem.conductance, *problem.degraded]
+        deep = [2] + [1] * len(problem.degraded)
+        slow, *degraded = answers_of(matrices, problem.inputs, deep)
+        steady = slow[:, : problem.inputs.shape[1]]
     rise = problem.inputs.T @ steady
     judge = problem.judge(rise)
-    rates = _rates(problem, judge)
-    fixed = orthonormal(np.column_stack((problem.uniform, steady)))
+    fixed = _exact(np.column_stack((problem.uniform, steady)))
+    model = problem.seen(problem.conductance, fixed)
     if accuracy is None:
-        error = judge.worst(problem.seen(problem.conductance, fixed).rise() - rise)
+        error = judge.worst(model.rise() - rise)
         return fixed, Reduction(fixed.shape[1], error, math.nan, math.nan, math.nan)
-    wide = np.hstack((fixed, orthonormal(answers, fixed)))
-    for matrix in problem.degraded:
-        changed = _answers(matrix, problem.inputs, deep=1)
-        wide = np.hstack((wide, orthonormal(changed, wide)))
-    wide, change = _many(problem, judge, wide, rates, FINER * accuracy)
-    models = [problem.seen(each, wide) for each in (problem.conductance, *problem.degraded)]
-    judges = [problem.judge(model.rise()) for model in models]
+    rates = _rates(problem, judge)
+    known = fixed, model
+    for answers in (slow, *degraded):
+        known = _joined(problem, known, answers)
+    (wide, model), change = _many(problem, judge, known, rates, FINER * accuracy)
+    models = [model, *(problem.seen(each, wide) for each in problem.degraded)]
+    judges = [problem.judge(each.rise()) for each in models]
     chosen, errors = _chosen(models, judges, fixed.shape[1], rates, accuracy - change)
-    error = judge.worst(models[0].onto(chosen).rise() - rise)
-    transient, degraded = errors[0], max(errors[1:], default=0.0)
-    return wide @ chosen, Reduction(chosen.shape[1], error, transient, change, degraded)
+    error = judge.worst(model.onto(chosen).rise() - rise)
+    transient, worse = errors[0], max(errors[1:], default=0.0)
+    return wide @ chosen, Reduction(chosen.shape[1], error, transient, change, worse)
 
 
-def _answers(matrix: sparse.csc_array, inputs: Array, *, deep: int) -> Array:
-    """The answers A^-1 b, A^-2 b, ... to the inputs, up to the power ``deep``."""
-    solve = factors(matrix).solve
-    found = [solve(inputs)]
-    for _ in range(deep - 1):
-        found.append(solve(found[-1]))
-    return np.hstack(found)
+def _exact(patterns: Array) -> Array:
+    """Patterns (M, n) made orthonormal, their span kept to rounding."""
+    tall, triangle = np.linalg.qr(patterns / np.linalg.norm(patterns, axis=0))
+    turn, left, _ = dense.qr(triangle, pivoting=True)
+    return tall @ turn[:, np.abs(np.diag(left)) > ROUNDING]
+
+
+def _beside(known: Array, patterns: Array) -> Array:
+    """What patterns (M, n) add to orthonormal ones that are known, made orthonormal."""
+    basis = patterns
+    for _ in range(3):
+        basis = basis / np.linalg.norm(basis, axis=0)
+        basis -= known @ (known.T @ basis)
+        weight, turn = dense.eigh(basis.T @ basis)
+        kept = weight > NEGLIGIBLE**2
+        basis = basis @ (turn[:, kept] / np.sqrt(weight[kept]))
+    return basis
 
 
 def _rates(problem: Problem, judge: Judge) -> tuple[float, float]:
@@ -163,23 +157,37 @@ def _times_s(model: Model, fastest_per_s: float) -> Array:
     return np.geomspace(SHORTEST / fastest_per_s, LONGEST / slowest, INSTANTS)
 
 
+Known = tuple[Array, Model]
+"""Patterns (M, n), and the cells seen through them."""
+
+
+def _joined(problem: Problem, known: Known, more: Array) -> Known:
+    """Patterns with what more of them add."""
+    wide, model = known
+    new = _beside(wide, more)
+    moved = problem.conductance @ new
+    across = wide.T @ moved
+    conductance = np.block([[model.conductance, across], [across.T, new.T @ moved]])
+    inputs = np.vstack((model.inputs, new.T @ problem.inputs))
+    return np.hstack((wide, new)), Model(np.eye(len(conductance)), conductance, inputs)
+
+
 def _many(
-    problem: Problem, judge: Judge, wide: Array, rates: tuple[float, float], share: float
-) -> tuple[Array, float]:
+    problem: Problem, judge: Judge, known: Known, rates: tuple[float, float], share: float
+) -> tuple[Known, float]:
     """Patterns to choose from, and by how much step answers changed when the last ones came."""
-    model, change = problem.seen(problem.conductance, wide), math.inf
-    times_s = _times_s(model, rates[1])
-    for way in RATES:
-        before = model.steps(times_s)
-        rate = rates[0] * (rates[1] / rates[0]) ** way
-        faster = problem.conductance + rate * sparse.eye_array(len(wide), format="csc")
-        answers = _answers(faster, problem.inputs, deep=2)
-        wide = np.hstack((wide, orthonormal(answers, wide)))
-        model = problem.seen(problem.conductance, wide)
-        change = judge.worst(model.steps(times_s) - before)
+    change, times_s = math.inf, _times_s(known[1], rates[1])
+    one = sparse.eye_array(len(known[0]), format="csc")
+    for ways in RATES:
+        tried = [rates[0] * (rates[1] / rates[0]) ** way for way in ways]
+        faster = [problem.conductance + rate * one for rate in tried]
+        for answers in answers_of(faster, problem.inputs, [2, 2]):
+            before = known[1].steps(times_s)
+            known = _joined(problem, known, answers)
+            change = judge.worst(known[1].steps(times_s) - before)
         if change < share:
             break
-    return wide, change
+    return known, change
 
 
 def _chosen(
@@ -189,24 +197,32 @@ def _chosen(
     rates: tuple[float, float],
     accuracy: float,
 ) -> tuple[Array, list[float]]:
-    """Combinations of the patterns at hand that suffice, and their error in each situation.
+    """The fewest combinations of the patterns at hand that suffice, and their errors.
 
-    The ``first`` ones are always among them.
+    The ``first`` patterns are always among them; one error for each situation.
     """
     fixed = np.eye(len(models[0].capacitance))[:, :first]
     more = _by_weight(models, judges, fixed, rates)
     times_s = [_times_s(model, rates[1]) for model in models]
     steps = [model.steps(times) for model, times in zip(models, times_s, strict=True)]
-    stride = max(1, first // 8)
-    for added in range(0, more.shape[1] + stride, stride):
+
+    def with_more(added: int) -> tuple[Array, list[float]]:
         chosen = np.linalg.qr(np.hstack((fixed, more[:, :added])))[0]
-        errors = [
+        return chosen, [
             judge.worst(model.onto(chosen).steps(times) - step)
             for model, judge, times, step in zip(models, judges, times_s, steps, strict=True)
         ]
+
+    too_few, enough = -1, more.shape[1]
+    found = with_more(enough)
+    while enough - too_few > 1:
+        added = (too_few + enough) // 2
+        chosen, errors = with_more(added)
         if errors[0] < accuracy and max(errors) < LOOSER * accuracy:
-            break
-    return chosen, errors
+            enough, found = added, (chosen, errors)
+        else:
+            too_few = added
+    return found
 
 
 def _by_weight(

@@ -7,7 +7,7 @@ import scipy.sparse as sparse
 from scipy.integrate import solve_ivp
 from scipy.sparse.linalg import spsolve
 
-from derate.plant.board.reduce import factors
+from derate.plant.board.answers import factors
 
 STIFF = {"method": "BDF", "rtol": 1e-6}
 LEAST_K = 1e-7

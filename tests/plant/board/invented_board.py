@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from derate.plant.board.answers import factors
 from derate.plant.board.full import cells_of
 from derate.plant.board.layout import Layout, Pad
 from derate.plant.board.lumped import lump
-from derate.plant.board.reduce import factors
 from derate.plant.board.shapes import Rectangle, circle_corners, rectangle_corners
 from derate.plant.board.stack import Slab, Stack
 
