@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from derate.lamp.cooling import check_cooling
 from derate.lamp.course import COURSE_KEYS
 from derate.lamp.layout import check_layout
+from derate.lamp.limit import limited_places
 from derate.lamp.made_of import check_materials
 from derate.lamp.profile import Profile
 from derate.lamp.sentence import Key, demand_known, wrong
@@ -221,12 +222,12 @@ def _limits(lamp: "Lamp") -> None:
     coldest_c = min((min(profile.ambients_c) for profile in lamp.profiles.values()), default=None)
     if coldest_c is None:
         return
-    limits: dict[Key, float | None] = {
+    limits: dict[Key, float] = {
         ("channels", name, "junction_limit"): channel.junction_limit_c
         for name, channel in lamp.channels.items()
     }
-    limits |= {("nodes", name, "limit"): node.limit_c for name, node in lamp.nodes.items()}
+    limits |= {place.key: place.limit_c for place in limited_places(lamp)}
     for key, limit_c in limits.items():
-        if limit_c is not None and limit_c <= coldest_c:
+        if limit_c <= coldest_c:
             due = f"more than the lowest ambient of any profile, {coldest_c:g} degC"
             raise wrong(due, key=key)

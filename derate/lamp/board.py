@@ -23,6 +23,7 @@ from derate.lamp.outline import (
 from derate.lamp.part import Name, Part, Price
 from derate.lamp.quantities import (
     POSITIVE,
+    Celsius,
     Metre,
     Ratio,
     SquareMetreKelvinPerWatt,
@@ -97,7 +98,8 @@ class Board(Part):
     """A board given as geometry; positions (x, y) [m] count from its lower left corner.
 
     A round board (``diameter_m``) has the position (0, 0) in its centre instead; the corners of an
-    ``outline_m`` are positions themselves. Exactly one of the three gives the shape.
+    ``outline_m`` are positions themselves. Exactly one of the three gives the shape. ``limit_c``
+    [degC] is that of its hottest place, for the sake of a laminate.
     """
 
     size_m: Size | None = None
@@ -120,6 +122,7 @@ class Board(Part):
     accuracy: Annotated[
         Ratio, check(lambda share: 1e-5 <= share <= 0.2, 'a ratio from "0.001 %" to "20 %"')
     ] = 0.01
+    limit_c: Celsius | None = None
     price: Price | None = None
 
     @model_validator(mode="after")

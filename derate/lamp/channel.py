@@ -19,6 +19,7 @@ class Channel(Part):
 
     They are soldered to nodes (``solder_point``) or stand on the board (``at``, by branches), each
     on a copper rectangle ``pad_m`` [m] of its own, which lies on the dielectric or on the core.
+    ``solder_limit_c`` [degC]: that of their solder points.
     """
 
     emitter: Name = Field(description="the name of an emitter")
@@ -26,6 +27,7 @@ class Channel(Part):
     parallel: Annotated[int, whole(1, 1000)] = 1
     current_a: Annotated[Ampere, POSITIVE]
     junction_limit_c: Celsius
+    solder_limit_c: Celsius | None = None
     solder_point: (
         Annotated[
             Annotated[Name, Tag("one")] | Annotated[tuple[Name, ...], Tag("each")],

@@ -5,6 +5,7 @@ from typing import Literal, get_args
 
 from derate.control import command
 from derate.lamp.lamp import Lamp
+from derate.lamp.limit import limit_words, limited_places
 from derate.lamp.profile import Event, Profile
 from derate.loop import merit
 from derate.loop.trace import Trace
@@ -79,9 +80,8 @@ def _of_limits(lamp: Lamp, trace: Trace) -> list[Happening]:
         for name, channel in lamp.channels.items()
     ]
     limited += [
-        (name, f"node_{name}_c", node.limit_c)
-        for name, node in lamp.nodes.items()
-        if node.limit_c is not None
+        (limit_words(place.name), f"node_{place.name}_c", place.limit_c)
+        for place in limited_places(lamp)
     ]
     found = []
     for thing, column, limit_c in limited:

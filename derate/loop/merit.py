@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from derate.control import command
 from derate.lamp.lamp import Lamp
+from derate.lamp.limit import limited_places
 from derate.lamp.profile import Profile
 from derate.loop.timeline import RUNAWAY_C, Recording
 from derate.loop.trace import Trace
@@ -131,20 +132,19 @@ def channel_merits(lamp: Lamp, recording: Recording) -> dict[str, ChannelMerit]:
 
 
 def node_merits(lamp: Lamp, recording: Recording) -> dict[str, NodeMerit]:
-    """Figures of every node of the lamp file that has a limit."""
+    """Figures of every place with a limit that is no junction; its hottest node stands for it."""
     plant, tally = recording.plant, recording.plant.tally
     merits = {}
-    for name, node in lamp.nodes.items():
-        if node.limit_c is None:
-            continue
-        i = plant.node_index(name)
-        peak_c = min(float(tally.peak_c[i]), RUNAWAY_C)
-        merits[name] = NodeMerit(
+    for place in limited_places(lamp):
+        nodes = np.array([plant.node_index(node) for node in place.nodes])
+        hottest = nodes[np.argmax(tally.peak_c[nodes])]
+        peak_c = min(float(tally.peak_c[hottest]), RUNAWAY_C)
+        merits[place.name] = NodeMerit(
             peak_c=peak_c,
-            peak_at_s=float(tally.peak_at_s[i]),
-            limit_c=node.limit_c,
-            margin_k=node.limit_c - peak_c,
-            above_limit_s=float(tally.above_s[i]),
+            peak_at_s=float(tally.peak_at_s[hottest]),
+            limit_c=place.limit_c,
+            margin_k=place.limit_c - peak_c,
+            above_limit_s=float(np.max(tally.above_s[nodes])),
         )
     return merits
 

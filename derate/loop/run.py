@@ -17,6 +17,7 @@ from derate.control.policy import class_of
 from derate.lamp.controller import Custom
 from derate.lamp.doubts import doubts
 from derate.lamp.lamp import Lamp
+from derate.lamp.limit import limited_places
 from derate.lamp.profile import Profile
 from derate.lamp.read import profile_of
 from derate.loop import hunting, merit
@@ -139,8 +140,11 @@ def trace_of(lamp: Lamp, recording: Recording) -> Trace:
         add(f"code_{name}", codes)
         add(f"reading_{name}_c", _readings_c(recording.chains[i], codes))
         add(f"thermistor_{name}_c", rows["node_c"][:, plant.sensor_nodes[i]])
-    for name in lamp.named_nodes:
-        add(f"node_{name}_c", rows["node_c"][:, plant.node_index(name)])
+    shown: dict[str, tuple[str, ...]] = {name: (name,) for name in lamp.named_nodes}
+    shown |= {place.name: place.nodes for place in limited_places(lamp)}
+    for name, nodes in shown.items():
+        places_c = rows["node_c"][:, [plant.node_index(node) for node in nodes]]
+        add(f"node_{name}_c", places_c.max(axis=1))
     add("limit", rows["limit_q15"][:, 0] / ONE_Q15)
     add("status", rows["status"][:, 0])
     add("light_lm", light.sum(axis=1))

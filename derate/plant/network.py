@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
+from derate.lamp.limit import limited_places
 from derate.lamp.network import Link
 from derate.plant.chain import emitter_stages, stages_of
 from derate.plant.channel import branches_of, groups_of, junction_names
@@ -130,9 +131,9 @@ class Assembly:
     def limits_c(self) -> Array:
         """Limit of every node [degC], nan where there is none."""
         found = np.full(len(self.names), np.nan)
-        for i, node in enumerate(self.lamp.nodes.values()):
-            if node.limit_c is not None:
-                found[i] = node.limit_c
+        for limited in limited_places(self.lamp):
+            for node in limited.nodes:
+                found[self.place[node]] = np.fmin(found[self.place[node]], limited.limit_c)
         for name, nodes in self.junction_nodes.items():
             found[nodes] = self.lamp.channels[name].junction_limit_c
         return found

@@ -65,7 +65,8 @@ def limited(node: str) -> str:
     if node == "runaway":
         return "thermal runaway"
     kind, _, rest = node.partition(".")
-    return f"junction of {rest.rpartition('.')[0] or rest}" if kind == "junction" else node
+    called = {"junction": "junction of", "solder": "solder point of"}.get(kind)
+    return f"{called} {rest.rpartition('.')[0] or rest}" if called else node
 
 
 def place(node: str) -> str:
@@ -148,8 +149,14 @@ def what_if_figures(one: "WhatIf") -> tuple[str, str, str]:
 
 
 def told_nodes(study: "PointStudy") -> "list[NodePoint]":
-    """Nodes for a short list: not every point of the board."""
-    return [one for one in study.nodes if not one.name.startswith(OF_THE_BOARD)]
+    """Nodes for a short list: of the points of the board only the hottest with a limit."""
+    hottest = {one.solder for one in study.channels}
+    return [
+        one
+        for one in study.nodes
+        if not one.name.startswith(OF_THE_BOARD)
+        or (one.limit_c is not None and one.name in hottest)
+    ]
 
 
 def closest_channels(study: "PointStudy", most: int) -> "list[ChannelPoint]":

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from derate.lamp.limit import limit_words
 from derate.report.words import below_or_above, duration
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def limited_nodes(result: "Result") -> tuple[Limited, ...]:
     return tuple(
         Limited(
             name,
-            name,
+            limit_words(name),
             f"node_{name}_c",
             merit.peak_c,
             merit.peak_at_s,

@@ -119,10 +119,12 @@ def test_pi_stores_nothing_up_while_cold():
 
 def test_pi_stores_nothing_up_at_its_floor():
     """An hour of heat beyond help delays the light's return no more than a minute of it does."""
+
     def steps_to_full(heat_steps):
         course = itertools.chain([100.0] * heat_steps, [50.0] * 4000)
-        return next(i for i, share in enumerate(limits(pi, REGULATOR, course)[heat_steps:])
-                    if share == 1.0)
+        return next(
+            i for i, share in enumerate(limits(pi, REGULATOR, course)[heat_steps:]) if share == 1.0
+        )
 
     assert steps_to_full(36000) == steps_to_full(600)
 

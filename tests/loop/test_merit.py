@@ -8,7 +8,8 @@ from derate.lamp.lamp import Lamp
 from derate.loop import merit
 from derate.loop.run import run
 from derate.loop.trace import Trace
-from tests.loop.lamps import spot
+from derate.report.verdict import verdict
+from tests.loop.lamps import SPOT, spot
 
 LIGHT_ABS = 1e-12
 """Sums of a few exactly given numbers."""
@@ -100,6 +101,21 @@ def test_a_limit_passed_is_told():
     over = next(h for h in result.happenings if h.kind == "limit")
     assert over.what.startswith("sink over 30 degC")
     assert over.at_s == pytest.approx(120.0 - node.above_limit_s, abs=0.11)
+
+
+def test_solder_points_have_limits():
+    """Their limit is judged at their node, marked where it is passed, and counts in the verdict."""
+    channel = SPOT["channels"]["spot"] | {"solder_limit": 35.0}
+    result = run(Lamp.model_validate(spot(channels={"spot": channel})), "on")
+    found, column = result.merit.nodes["solder.spot"], result.trace["node_solder.spot_c"]
+    np.testing.assert_array_equal(column, result.trace["node_board_c"])
+    assert found.limit_c == 35.0
+    assert found.peak_c >= column.max()
+    assert not result.merit.held
+    assert [h.what for h in result.happenings if h.kind == "limit"] == [
+        "solder point of spot over 35 degC"
+    ]
+    assert verdict(result).startswith("Exceeded: solder point of spot ")
 
 
 def test_sensor_fault_is_a_happening_and_not_an_error_of_reading():

@@ -7,9 +7,15 @@ import numpy as np
 import pytest
 
 from derate.study.balance import power_of
-from derate.study.passage import passages
+from derate.study.passage import at_c, passages
 from derate.study.path import paths
-from derate.study.places import channel_points, node_points, sensor_points, stability
+from derate.study.places import (
+    channel_points,
+    nearest_limit,
+    node_points,
+    sensor_points,
+    stability,
+)
 from tests.study.lamps import DRAWN, LUMPED, demo, made, operating, shedding, spot
 
 ROUNDING = 1e-9
@@ -134,6 +140,21 @@ def test_nodes_are_those_of_the_file_and_the_named_ones_of_the_board():
     names = [point.name for point in node_points(ready, ready.at(1.0, 28.0))]
     solder = ["solder.red.1", "solder.green.1", "solder.blue.1"]
     assert names == ["body", "driver_board", "board", *solder, "place.ntc"]
+
+
+def test_the_hottest_place_of_a_board_is_limited():
+    """The limit of a board acts where it is hottest, beneath an emitter; the lower limit counts."""
+    lamp = demo(DRAWN).with_changes(
+        {"board.limit": "60 degC", "channels.red.solder_limit": "80 degC", "nodes.body.limit": None}
+    )
+    ready = operating(lamp)
+    rest = ready.at(1.0, 25.0)
+    found = nearest_limit(ready, rest)
+    solder = {name: at_c(ready, rest, name) for name in lamp.places() if "solder" in name}
+    assert (found.node, found.limit_c) == (max(solder, key=solder.get), 60.0)
+    assert found.temperature_c == max(solder.values())
+    limits_c = {one.name: one.limit_c for one in node_points(ready, rest)}
+    assert limits_c["solder.red.1"] == limits_c["board"] == 60.0
 
 
 def test_a_dark_channel_has_no_path_and_no_efficacy():

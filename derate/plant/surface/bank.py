@@ -50,6 +50,12 @@ class Bank(NamedTuple):
         return radiation.channel_black_m2(self.length_m, self.gap_m, self.height_m, self.emissivity)
 
     @property
+    def wetted_m2(self) -> float:
+        """Area of the floors, of both sides of all fins, of their tips and ends [m^2]."""
+        floors = (self.fins - 1) * self.gap_m * self.length_m
+        return floors + 2.0 * self.fins * self.height_m * self.length_m + self.edges_m2
+
+    @property
     def edges_m2(self) -> float:
         """Area of the tips and both ends of all fins [m^2]."""
         return self.fins * self.thickness_m * (self.length_m + 2.0 * self.height_m)
@@ -98,8 +104,25 @@ def films_of(bank: Bank, climate: Climate) -> Films:
     return Films(inside, outside)
 
 
+class Shed(NamedTuple):
+    """What a bank sheds per kelvin of rise [W/K], and the efficiency of its inner fins [-].
+
+    ``radiation_w_per_k``: beyond what ``floor_black_m2`` radiates.
+    """
+
+    convection_w_per_k: Array
+    radiation_w_per_k: Array
+    efficiency: Array
+
+
 def beyond_floor_w_per_k(bank: Bank, climate: Climate) -> Array:
-    """Heat per kelvin of rise [W/K] beyond what ``floor_black_m2`` radiates.
+    """Heat per kelvin of rise [W/K] beyond what ``floor_black_m2`` radiates."""
+    shed = shed_of(bank, climate)
+    return np.asarray(shed.convection_w_per_k + shed.radiation_w_per_k)
+
+
+def shed_of(bank: Bank, climate: Climate) -> Shed:
+    """Heat per kelvin of rise, convection and radiation apart.
 
     Convection from the floors; convection and radiation from the fins times their efficiency, which
     counts both. Walls of a channel radiate each by its area; the two outermost fins see the mean of
@@ -121,4 +144,4 @@ def beyond_floor_w_per_k(bank: Bank, climate: Climate) -> Array:
     bare = bank.height_m * bank.length_m
     black = inside_black * bare * channels + outside_black * bare * 2.0 * outer
     black = black + outside_black * bank.edges_m2 * inner
-    return np.asarray(convection + radiating * black)
+    return Shed(np.asarray(convection), np.asarray(radiating * black), inner)

@@ -73,6 +73,13 @@ def pressure_drop_pa(fluid: Properties, speed_m_per_s: Array, ducts: Ducts) -> t
     return drop, along * (root + 0.5 * entering * v / root) + loss * v
 
 
+def pressure_given_pa(
+    speed_m_per_s: Array, pace: Array, ducts: Ducts, *, free_m3_per_s: float, shut_off_pa: float
+) -> Array:
+    """Pressure [Pa] that the fan gives at a speed between the fins."""
+    return shut_off_pa * pace * (pace - speed_m_per_s * ducts.section_m2 / free_m3_per_s)
+
+
 def operating_speed_m_per_s(
     fluid: Properties, pace: Array, ducts: Ducts, *, free_m3_per_s: float, shut_off_pa: float
 ) -> Array:
@@ -85,6 +92,8 @@ def operating_speed_m_per_s(
     v = np.minimum(free * pace, shut_off_pa * pace**2 / at_rest)
     for _ in range(NEWTON_STEPS):
         drop, steeper = pressure_drop_pa(fluid, v, ducts)
-        given = shut_off_pa * pace * (pace - v / free)
+        given = pressure_given_pa(
+            v, pace, ducts, free_m3_per_s=free_m3_per_s, shut_off_pa=shut_off_pa
+        )
         v = v - (drop - given) / (steeper + shut_off_pa * pace / free)
     return np.asarray(v)

@@ -26,6 +26,11 @@ class Properties(NamedTuple):
     expansion_per_k: Array
     density_kg_per_m3: Array
 
+    @property
+    def capacity_j_per_m3_k(self) -> Array:
+        """Heat that warms a volume by a kelvin [J/(m^3 K)], Pr k / nu."""
+        return np.asarray(self.prandtl * self.conductivity_w_per_m_k / self.viscosity_m2_per_s)
+
 
 class Fluid(NamedTuple):
     """A fluid; ``range_c``: film temperatures of its polynomials [degC].
