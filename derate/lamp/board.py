@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from pydantic import Field, model_validator
 
+from derate.lamp.hole import Hole, check_holes, circle_m, opening_m
 from derate.lamp.layer import Copper, Dielectric, Layer, Vias
 from derate.lamp.outline import (
     SAME_M,
@@ -36,13 +37,6 @@ from derate.lamp.surface import Facing, Wetted
 MOST_CELLS = 100_000
 """Cells of one sheet; more take minutes and gigabytes, and show no more of the temperatures."""
 _LEAST_CELLS_ACROSS = 4
-
-
-class Hole(Part):
-    """A round hole through the whole board."""
-
-    at: Position = Field(description='a position such as ["5 mm", "5 mm"]')
-    diameter_m: Length
 
 
 class Base(Part):
@@ -129,7 +123,7 @@ class Board(Part):
     def _agree(self) -> Self:
         _one_shape(self)
         _cells(self)
-        _holes(self)
+        check_holes(self.holes, self.rim_m, min(_extent_m(self)), self.where)
         if self.interface is not None and self.back is not None:
             raise wrong("no such key beside interface, which covers the back", key=("back",))
         base = self.interface.base if self.interface else None
@@ -147,6 +141,33 @@ class Board(Part):
             x_m, y_m = self.size_m
             return ((0.0, 0.0), (x_m, 0.0), (x_m, y_m), (0.0, y_m))
         return self.outline_m or ()
+
+    @property
+    def rim_m(self) -> tuple[Point, ...]:
+        """The corners of the outline; a round board counts as a polygon of its area."""
+        return circle_m(0.0, 0.0, self.diameter_m) if self.diameter_m else self.corners_m
+
+    @property
+    def openings_m(self) -> tuple[tuple[Point, ...], ...]:
+        """Corners of what each hole takes out of the board."""
+        return tuple(opening_m(hole, self.rim_m) for hole in self.holes)
+
+    @property
+    def open_area_m2(self) -> float:
+        """Area of a face of the board, holes taken off [m^2]."""
+        return abs(area_m2(self.rim_m)) - sum(abs(area_m2(each)) for each in self.openings_m)
+
+    @property
+    def where(self) -> str:
+        """How positions count, in words: the origin, and how far the board reaches."""
+        if self.diameter_m is not None:
+            radius = mm(self.diameter_m / 2)
+            return f"positions count from the centre of the board, whose radius is {radius}"
+        left, low, right, high = self.bounds_m
+        reach = f"the board reaches from {mm(left)} to {mm(right)} and from {mm(low)} to {mm(high)}"
+        if self.size_m is not None:
+            return f"positions count from the lower left corner, {reach}"
+        return f"positions count as the corners of the outline do, {reach}"
 
     @property
     def bounds_m(self) -> tuple[float, float, float, float]:
@@ -215,14 +236,3 @@ def _cells(board: Board) -> None:
         finest_m = (x_m * y_m / MOST_CELLS) ** 0.5
         due = f"at least {mm(finest_m)}, so that the board has at most {MOST_CELLS} cells"
         raise wrong(due, found=mm(board.cell_m), key=("cell",))
-
-
-def _holes(board: Board) -> None:
-    left, low, right, high = board.bounds_m
-    for index, hole in enumerate(board.holes):
-        x_m, y_m = hole.at
-        if not (left <= x_m <= right and low <= y_m <= high):
-            raise wrong("a position within the extent of the board", key=("holes", index, "at"))
-        if hole.diameter_m >= min(right - left, high - low):
-            due = f"less than the board's smaller extent, {mm(min(right - left, high - low))}"
-            raise wrong(due, key=("holes", index, "diameter"))

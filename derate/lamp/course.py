@@ -10,7 +10,6 @@ from pydantic import Field, PrivateAttr, ValidationInfo, model_validator
 
 from derate.lamp.part import Part
 from derate.lamp.quantities import (
-    NOT_NEGATIVE,
     POSITIVE,
     Celsius,
     Ratio,
@@ -22,6 +21,12 @@ from derate.lamp.sentence import wrong
 
 _NS = 10**9
 V = TypeVar("V", bound=float)
+MOST_AIRFLOW = 100.0
+"""Of the airflow that the lamp file describes; more is a slip, no wind [-]."""
+AirflowFactor = Annotated[
+    Ratio,
+    check(lambda factor: 0 <= factor <= MOST_AIRFLOW, f"a factor from 0 to {MOST_AIRFLOW:g}"),
+]
 COURSE_KEYS = frozenset({"at", "value", "between", "every", "at_s", "knots", "every_s"})
 
 
@@ -117,8 +122,8 @@ class TemperatureCourse(Course[Celsius]):
     """A temperature over time [degC]."""
 
 
-class FactorCourse(Course[Annotated[Ratio, NOT_NEGATIVE]]):
-    """A factor over time, zero or more."""
+class FactorCourse(Course[AirflowFactor]):
+    """A factor on airflow over time."""
 
 
 class ShareCourse(Course[Share]):

@@ -49,8 +49,8 @@ def check_layout(lamp: "Lamp") -> None:
     _clear_of_each_other(pads)
     for name, sensor in lamp.sensors.items():
         if not isinstance(sensor.at, str) and not board.inside(*sensor.at):
-            due = "a position on the board: inside its outline and in none of its holes"
-            raise wrong(due, key=("sensors", name, "at"))
+            due = "a position on the board, inside its outline and in none of its holes"
+            raise wrong(f"{due}; {board.where}", key=("sensors", name, "at"))
 
 
 def _no_positions(lamp: "Lamp") -> None:
@@ -83,7 +83,8 @@ def _pads(lamp: "Lamp") -> list[_Pad]:
 
 def _on_board(board: Board, pad: _Pad, footprint_m: Point | None) -> None:
     if not board.holds(pad.at, pad.size):
-        raise wrong("a position whose pad lies within the outline of the board", key=pad.key)
+        due = f"a position whose pad lies within the outline of the board; {board.where}"
+        raise wrong(due, key=pad.key)
     for hole in board.holes:
         if footprint_m and distance_m(hole.at, pad.at, footprint_m) < hole.diameter_m / 2 - SAME_M:
             raise wrong("a position whose footprint no hole of the board cuts into", key=pad.key)

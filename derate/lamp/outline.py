@@ -129,6 +129,15 @@ def distance_m(point_m: Point, centre_m: Point, size_m: Point) -> float:
     return math.hypot(*(max(0.0, abs(point_m[i] - centre_m[i]) - size_m[i] / 2) for i in (0, 1)))
 
 
+def to_segment_m(point_m: Point, start_m: Point, end_m: Point) -> float:
+    """Distance of a point to a straight piece of a line [m]."""
+    way = (end_m[0] - start_m[0], end_m[1] - start_m[1])
+    from_start = (point_m[0] - start_m[0], point_m[1] - start_m[1])
+    share = (from_start[0] * way[0] + from_start[1] * way[1]) / (math.hypot(*way) ** 2 or 1.0)
+    share = min(max(share, 0.0), 1.0)
+    return math.hypot(from_start[0] - share * way[0], from_start[1] - share * way[1])
+
+
 def mm(length_m: float) -> str:
     """A length as a sentence tells it, "1.5 mm"."""
     return f"{length_m * 1e3:.6g} mm"

@@ -5,7 +5,14 @@ from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import Discriminator, Field, PrivateAttr, Tag, model_validator
 
-from derate.lamp.course import COURSE_KEYS, Course, FactorCourse, ShareCourse, TemperatureCourse
+from derate.lamp.course import (
+    COURSE_KEYS,
+    MOST_AIRFLOW,
+    Course,
+    FactorCourse,
+    ShareCourse,
+    TemperatureCourse,
+)
 from derate.lamp.part import Name, Part, Text
 from derate.lamp.quantities import NOT_NEGATIVE, POSITIVE, Celsius, Kelvin, Ratio, Second
 from derate.lamp.sentence import Key, wrong
@@ -28,8 +35,8 @@ _NEEDS: dict[str, tuple[str, ...]] = {
     "interface degraded": ("link", "factor"),
     "channel stuck on": ("channel",),
 }
-
-
+_FACTORS = {"airflow": (0.0, MOST_AIRFLOW), "interface degraded": (1e-3, 1e6)}
+"""What factors of events may be."""
 _MOST_TURNS = 1_000_000  # of one course; each is an instant at which a run must stop and look
 
 
@@ -72,8 +79,10 @@ class Event(Part):
                 raise wrong(due, found="nothing", key=(need.key,))
             if not due_here and need.given is not None:
                 raise wrong(f'no such key for the event "{self.kind}"', key=(need.key,))
-        if self.kind == "interface degraded" and self.factor == 0:
-            raise wrong("a factor above zero", key=("factor",))
+        if self.kind in _FACTORS and self.factor is not None:
+            least, most = _FACTORS[self.kind]
+            if not least <= self.factor <= most:
+                raise wrong(f"a factor from {least:g} to {most:g}", key=("factor",))
         return self
 
 

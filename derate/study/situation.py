@@ -1,9 +1,9 @@
 """The point that is asked about: ambient, airflow and requests, checked."""
 
-import math
 from collections.abc import Mapping
 
 from derate.errors import InputError
+from derate.lamp.course import MOST_AIRFLOW
 from derate.lamp.lamp import Lamp
 from derate.lamp.sentence import nearest
 
@@ -21,9 +21,9 @@ def checked_ambient(ambient_c: float) -> float:
 
 
 def checked_airflow(airflow: float) -> float:
-    """An airflow factor [-]; InputError for one below zero."""
-    if not 0.0 <= airflow < math.inf:
-        raise InputError(f"airflow: found {airflow:g}, due a factor of 0 or more")
+    """An airflow factor [-]; InputError for one below zero or beyond any fan."""
+    if not 0.0 <= airflow <= MOST_AIRFLOW:
+        raise InputError(f"airflow: found {airflow:g}, due a factor from 0 to {MOST_AIRFLOW:g}")
     return float(airflow)
 
 

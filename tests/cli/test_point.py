@@ -15,6 +15,10 @@ MISTAKES = [
     (["point", "lamp.toml", "--ambient", "900 degC"], "lamp.toml: ambient: found 900 degC"),
     (["point", "lamp.toml", "--airflow", "-1"], '--airflow: found "-1", a factor of at least 0'),
     (["point", "lamp.toml", "--airflow", "inf"], '--airflow: found "inf", a factor of at least'),
+    (
+        ["point", "lamp.toml", "--airflow", "1e300"],
+        "lamp.toml: airflow: found 1e+300, due a factor",
+    ),
     (["point", "lamp.toml", "--airflow", "2 m/s"], '--airflow: found "2 m/s", a factor of at'),
     (["point", "lamp.toml", "--request", "120 %"], '--request: found "120 %", a share such as'),
     (["point", "lamp.toml", "--request", "1_0"], '--request: found "1_0", a share such as'),

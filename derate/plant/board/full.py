@@ -152,10 +152,9 @@ def _lay_copper(laying: Laying, stack: Stack, layout: Layout, core: Sheet) -> di
     sheets = {}
     slab = stack.copper
     for on_core in (False, True):
-        pads = layout.copper(on_core=on_core)
-        if not pads:
+        if all(pad.on_core != on_core for pad in layout.pads.values()):
             continue
-        areas = areas_of(functools.partial(rectangles_area, pads), laying.grid)
+        areas = areas_of(functools.partial(layout.copper_area, on_core), laying.grid)
         sheet = laying.sheet("copper on core" if on_core else "copper", areas)
         laying.along("copper along", sheet, slab.thickness_m * slab.along_w_per_m_k)
         layers = [{"copper across": 1.0 / slab.across_m2_k_per_w}]

@@ -10,9 +10,8 @@ from derate.plant.board.grid import Edge, Grid, lines_along
 from derate.plant.board.shapes import (
     Point,
     Rectangle,
-    circle_corners,
     polygon_area,
-    rectangle_corners,
+    rectangles_area,
 )
 
 Array = NDArray[np.float64]
@@ -38,7 +37,8 @@ class Pad:
 class Layout:
     """What lies where.
 
-    ``outline`` and ``holes``: corners (n, 2) of polygons [m]; ``pads``: solder node -> pad;
+    ``outline`` and ``holes``: corners (n, 2) of polygons [m], each hole within the outline and none
+    over another; ``pads``: solder node -> pad;
     ``places``: sensor node -> position [m]. ``cell_m``: the widest cell [m]; ``across``: cells
     across a footprint, were all of them as narrow as those at its edges.
     """
@@ -71,21 +71,16 @@ class Layout:
             area -= polygon_area(hole, x_m, y_m)
         return np.maximum(area, 0.0)
 
-    def copper(self, *, on_core: bool) -> list[Rectangle]:
-        """The pads that stand on the core, or those on the dielectric."""
-        return [pad.copper for pad in self.pads.values() if pad.on_core == on_core]
+    def copper_area(self, on_core: bool, x_m: Array, y_m: Array) -> Array:
+        """Area in each cell of the pads that stand on the core, or of those on the dielectric."""
+        pads = [pad.copper for pad in self.pads.values() if pad.on_core == on_core]
+        return np.minimum(rectangles_area(pads, x_m, y_m), self.board_area(x_m, y_m))
 
 
 def layout_of(lamp: Lamp) -> Layout:
     """The layout of the board of ``lamp``."""
     board = lamp.board
     assert board is not None
-    if board.size_m:
-        outline = rectangle_corners(*board.size_m)
-    elif board.diameter_m:
-        outline = circle_corners(0.0, 0.0, board.diameter_m)
-    else:
-        outline = np.array(board.outline_m)
     pads = {}
     for name, channel in lamp.channels.items():
         footprint_m = lamp.emitters[channel.emitter].footprint_m
@@ -95,9 +90,9 @@ def layout_of(lamp: Lamp) -> Layout:
             on_core = channel.pad_on == "core" or board.dielectric is None
             pads[node] = Pad(Rectangle(*at, *channel.pad_m), Rectangle(*at, *footprint_m), on_core)
     return Layout(
-        outline=outline,
+        outline=np.array(board.rim_m),
         cell_m=board.cell_m,
-        holes=tuple(circle_corners(*hole.at, hole.diameter_m) for hole in board.holes),
+        holes=tuple(np.array(opening) for opening in board.openings_m),
         pads=pads,
         places={
             f"place.{name}": sensor.at

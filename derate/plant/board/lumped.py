@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.plant.board.full import FullBoard, full_board
+from derate.plant.board.pieces import demand_ways_out
 from derate.plant.board.reduce import Problem, Reduction, patterns_of
 from derate.plant.board.stack import base_m2_k_per_w, stack_of
 
@@ -110,7 +111,9 @@ def _lumped(key: _Key, at_rest: bool) -> LumpedBoard:
     assert lamp.board is not None
     exchange = stack_of(lamp).exchange_w_per_m2_k
     accuracy = None if at_rest else lamp.board.accuracy
-    lumped = lump(full_board(lamp), exchange, accuracy)
+    full = full_board(lamp)
+    demand_ways_out(lamp, full)
+    lumped = lump(full, exchange, accuracy)
     return replace(lumped, base_m2_k_per_w=base_m2_k_per_w(lamp))
 
 

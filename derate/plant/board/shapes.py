@@ -10,13 +10,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.lamp.hole import circle_m
 from derate.plant.board.grid import middles
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
-
-CORNERS_OF_A_CIRCLE = 96
-"""A circle is a polygon of as many corners and of the same area."""
 
 
 class Rectangle(NamedTuple):
@@ -50,10 +48,7 @@ def rectangle_corners(width_m: float, height_m: float) -> Array:
 
 def circle_corners(x_m: float, y_m: float, diameter_m: float) -> Array:
     """A polygon that stands for a circle and has its area [m]."""
-    step = 2 * math.pi / CORNERS_OF_A_CIRCLE
-    radius_m = diameter_m / 2 * math.sqrt(step / math.sin(step))
-    turn = step * (np.arange(CORNERS_OF_A_CIRCLE) + 0.5)
-    return np.column_stack((x_m + radius_m * np.cos(turn), y_m + radius_m * np.sin(turn)))
+    return np.array(circle_m(x_m, y_m, diameter_m))
 
 
 def polygon_area(corners: Array, x_m: Array, y_m: Array) -> Array:

@@ -136,11 +136,10 @@ def face_of(board: Board, face: Face) -> Flat:
     if board.diameter_m is not None:
         area, around = math.pi * board.diameter_m**2 / 4.0, math.pi * board.diameter_m
     else:
-        area, around = area_m2(board.corners_m), sum(map(_length_m, edges(board.corners_m)))
+        area, around = abs(area_m2(board.corners_m)), sum(map(_length_m, edges(board.corners_m)))
     left, low, right, high = board.bounds_m
     along = max(right - left, high - low)
-    open_area = area - sum(math.pi * hole.diameter_m**2 / 4.0 for hole in board.holes)
-    return Flat(face.facing, open_area, along, area / around, along)
+    return Flat(face.facing, board.open_area_m2, along, area / around, along)
 
 
 def _length_m(edge: tuple[tuple[float, float], tuple[float, float]]) -> float:
