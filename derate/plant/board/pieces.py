@@ -1,6 +1,5 @@
 """A board that holes or notches cut in pieces: each must have a way out for its heat."""
 
-import scipy.sparse as sparse
 from scipy.sparse.csgraph import connected_components
 
 from derate.errors import InputError
@@ -17,14 +16,9 @@ def demand_ways_out(lamp: Lamp, full: FullBoard) -> None:
     board = lamp.board
     if board is None or board.faces or board.interface is not None:
         return
-    count, _ = connected_components(_joined(full), directed=False)
+    count, _ = connected_components(full.conductance_w_per_k({}), directed=False)
     if count > 1:
         raise InputError(
             f"board.holes: found holes that cut the board in {count} pieces, due a board in one"
             " piece, or an interface, a front or a back that takes heat from each of them"
         )
-
-
-def _joined(full: FullBoard) -> sparse.csr_array:
-    """Cells that exchange heat."""
-    return sparse.csr_array(sum(full.conduction_w_per_k.values()))
