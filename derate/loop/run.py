@@ -221,8 +221,9 @@ def _merit(
 def _runaway(recording: Recording) -> str:
     """The sentence about a run that ended before its time."""
     return (
-        f"thermal runaway: at {recording.plant.time_s:.4g} s a node passed {RUNAWAY_C:g} degC and"
-        " the run was stopped; heat rises with temperature faster than the lamp can shed it"
+        f"at {recording.plant.time_s:.4g} s a node passed {RUNAWAY_C:g} degC, hotter than any lamp,"
+        " and the run was stopped; `derate point` tells whether heat feeds itself or is merely too"
+        " much"
     )
 
 

@@ -3,7 +3,8 @@
     0 = -G T + G_ambient a + B q(T)
 
 Symbols as in ``derate.plant.network``. Of several rests it is the least, which a lamp that warms
-up from cold comes to. A lamp without a rest runs away: that is a result, not an error.
+up from cold comes to. A lamp without one below 1000 degC runs away, or is merely far too hot where
+its heat does not feed itself: a result, not an error.
 """
 
 from collections.abc import Callable, Mapping
@@ -31,6 +32,7 @@ from derate.plant.network import Assembly, Network
 from derate.plant.steady import (
     DOUBTFUL,
     NO_REST,
+    TOO_HOT,
     Acting,
     Found,
     Standing,
@@ -45,6 +47,7 @@ Array = NDArray[np.float64]
 class Rest:
     """Where a lamp stays: N nodes, U heat inputs, C channels, M ambients; nan when it runs away.
 
+    ``runaway``: no rest below 1000 degC; ``too_hot``: that one is above it, without a runaway.
     ``node_c`` (N) [degC] is the mean over a PWM period, ``peak_c`` (N) has the crest of the ripple
     of junctions on top. ``heat_w`` (U) [W]; ``slopes_w_per_k`` (U, U): by how much each heat input
     grows with the temperature of each heated node. Per channel ``light_lm``, ``electrical_w`` of
@@ -66,6 +69,7 @@ class Rest:
     supply_w: Array
     ambient_w: Array
     branch_a: Array
+    too_hot: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,8 +106,9 @@ class Resting:
         found.x[:] = acting.ambient_c.min()
         lit = dark(self.standing.emission)
         ended = self.settle(self.standing, lit, acting, found)
-        if ended == NO_REST or (ended == DOUBTFUL and not self.loop_gain(found.slopes) < 1.0):
-            return self._running_away(acting)
+        doubtful = ended == DOUBTFUL and not self.loop_gain(found.slopes) < 1.0
+        if doubtful or ended in (NO_REST, TOO_HOT):
+            return self._running_away(acting, too_hot=ended == TOO_HOT)
         node_c = self.reach @ np.concatenate((found.heat_w, acting.ambient_c))
         supply_w = found.output[ELECTRICAL_W]
         bypassed_w = self._bypass_w(acting.duties)
@@ -192,7 +197,7 @@ class Resting:
         np.subtract.at(found, self.assembly.exchange.ambient, heat_w[self.surface_inputs])
         return np.asarray(found)
 
-    def _running_away(self, acting: Acting) -> Rest:
+    def _running_away(self, acting: Acting, *, too_hot: bool) -> Rest:
         nodes, inputs = self.network.inject.shape
         channels = np.full(len(acting.duties), np.nan)
         return Rest(
@@ -209,6 +214,7 @@ class Resting:
             supply_w=channels,
             ambient_w=np.full(len(acting.ambient_c), np.nan),
             branch_a=np.full(len(self.assembly.branches), np.nan),
+            too_hot=too_hot,
         )
 
 

@@ -26,7 +26,7 @@ from derate.plant.surface.exchange import Exchange
 Array = NDArray[np.float64]
 
 RUNAWAY_C = 1000.0
-"""No lamp is hotter: what passes this has no rest."""
+"""No lamp is hotter: the search ends where it passes this."""
 EXACT_K = 1e-9
 """Largest miss of a rest [K]: far below what a thermistor or a table can show."""
 STRIDE_K = 30.0
@@ -76,8 +76,9 @@ class Found(NamedTuple):
     slopes: Array
 
 
-NO_REST, REST, DOUBTFUL = range(3)
-"""What a search ends with; in doubt is a rest at which a watt more could cool some node."""
+NO_REST, REST, DOUBTFUL, TOO_HOT = range(4)
+"""What a search ends with; in doubt is a rest at which a watt more could cool some node, too hot a
+lamp whose warming never fed itself on the way to RUNAWAY_C."""
 
 
 @compiled
@@ -87,7 +88,7 @@ def settle(standing: Standing, lit: Lit, acting: Acting, found: Found) -> int:
     offset = standing.from_ambient @ acting.ambient_c
     causes = np.empty((inputs, 2))
     causes[:, 1] = standing.transfer.sum(axis=1)
-    before, longest = 0.0, STRIDE_K
+    before, longest, fed = 0.0, STRIDE_K, False
     stride = np.zeros(inputs)
     for _ in range(MOST_STRIDES):
         _heat(standing, lit, acting, x, found.heat_w, found.output)
@@ -104,6 +105,7 @@ def settle(standing: Standing, lit: Lit, acting: Acting, found: Found) -> int:
             _heat(standing, lit, acting, x, found.heat_w, found.output)
             return REST if stays and np.linalg.slogdet(loop)[0] > 0.0 else DOUBTFUL
         if not stays:
+            fed = True
             falling = np.diag(np.minimum(np.diag(found.slopes), 0.0))
             step = np.linalg.solve(np.eye(inputs) - standing.transfer @ falling, causes)
         ahead = np.ascontiguousarray(step[:, 0])
@@ -115,7 +117,7 @@ def settle(standing: Standing, lit: Lit, acting: Acting, found: Found) -> int:
         stride[:] = ahead * min(1.0, longest / far)
         x += stride
         if not x.max() < RUNAWAY_C:
-            return NO_REST
+            return NO_REST if fed else TOO_HOT
     return NO_REST
 
 

@@ -24,7 +24,7 @@ from derate.report.point_plan import (
 )
 from derate.report.sheet import drawn
 from derate.report.strokes import strokes
-from derate.report.words import figures
+from derate.report.words import figures, number
 
 if TYPE_CHECKING:
     from derate.plant.board.layout import Layout
@@ -52,7 +52,7 @@ def board_figure(study: "PointStudy") -> Figure:
         filled(panel, layout, field.x_m, field.y_m, covered(field.temperature_c), HEAT)
         row, column = np.unravel_index(np.nanargmax(field.temperature_c), field.temperature_c.shape)
         at_m = (float(field.x_m[column]), float(field.y_m[row]))
-        words = f"{field.temperature_c[row, column]:.1f} degC"
+        words = f"{number(field.temperature_c[row, column])} degC"
         pinned(panel, at_m, marker="o", colour=style.WARNING)
         named(panel, at_m, words, colour=style.WARNING, above=True)
     return figure

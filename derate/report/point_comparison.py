@@ -42,7 +42,7 @@ def money(amount: float, currency: str) -> str:
 
 
 def _figures(side: "Side") -> dict[str, str]:
-    margin = "runs away" if side.runaway else _with_unit(number(side.margin_k), "K")
+    margin = "no rest" if side.runaway else _with_unit(number(side.margin_k), "K")
     cost = side.cost
     return {
         "light here": _with_unit(number(side.light_lm, 0), "lm"),

@@ -85,20 +85,19 @@ def groups_of(study: "PointStudy") -> list[Group]:
 def measure_bars(counting: "Sequence[Help]") -> list[Bar]:
     """The most effective measures, each in the way that helps."""
     return [
-        Bar(measure_words(one), measure_k(one), f"-{figures(measure_k(one), 2)} K")
+        Bar(measure_words(one), measure_k(one), f"{figures(measure_k(one), 2)} K cooler")
         for one in counting[:MOST_MEASURES]
     ]
 
 
 def what_if_bars(study: "PointStudy") -> list[Bar]:
-    """The changed lamps, in the order of the study; one that runs away has no bar."""
+    """The changed lamps, in the order of the study; one without a rest has no bar."""
     found = []
     for one in study.what_ifs:
         change_k, here, permitted = what_if(one)
         there = np.isfinite(one.limiting_k) and abs(one.limiting_k) >= LEAST_K
         cooler_k = -one.limiting_k if there else 0.0
-        words = f"{change_k} K" if np.isfinite(one.limiting_k) else change_k
-        found.append(Bar(one.what, cooler_k, words, (f"{here} lm", f"{permitted} lm")))
+        found.append(Bar(one.what, cooler_k, change_k, (f"{here} lm", f"{permitted} lm")))
     return found
 
 
@@ -132,7 +131,7 @@ def _draw(panel: Axes, bars: Sequence[Bar]) -> None:
 
 
 def _title(place: str, what: str) -> str:
-    return f"change of {place} {what} [K]; cooler is to the right"
+    return f"change of {place} [K] {what}; cooler is to the right"
 
 
 def _corner(panel: Axes) -> tuple[float, float]:

@@ -12,7 +12,7 @@ from derate.report.point_panel import beside, stacked
 from derate.report.point_words import closest_channels, cut, place
 from derate.report.sheet import drawn
 from derate.report.strokes import strokes
-from derate.report.words import figures, typeset
+from derate.report.words import figures, number, typeset
 
 if TYPE_CHECKING:
     from derate.study.path import HeatPath
@@ -81,7 +81,7 @@ def _draw(panel: Axes, path: "HeatPath", ambient_c: float, colour: str) -> None:
         panel.plot([at_c], [row], marker="o", markersize=3.2, color=style.INK, zorder=4,
                    clip_on=False)  # fmt: skip
         beside(panel, cut(name, MOST_SIGNS), row, -0.66, align="right")
-        beside(panel, f"{at_c:.1f} degC", row, -0.06, align="right", color=style.INK)
+        beside(panel, f"{number(at_c)} degC", row, -0.06, align="right", color=style.INK)
     largest = max(step.drop_k for step in path.steps)
     for row, step in enumerate(path.steps):
         start_c, end_c = celsius[row], celsius[row + 1]
@@ -93,7 +93,7 @@ def _draw(panel: Axes, path: "HeatPath", ambient_c: float, colour: str) -> None:
             panel.plot([at_c, at_c], reach, color=colour, linewidth=0.9, zorder=3)
         bold = "bold" if step.drop_k == largest else "normal"
         for text, across_in, align in (
-            (f"{step.drop_k:.1f} K", COLUMNS_IN[0], "right"),
+            (f"{number(step.drop_k)} K", COLUMNS_IN[0], "right"),
             (f"{figures(step.heat_w)} W", COLUMNS_IN[1], "right"),
             (folded(step.what), COLUMNS_IN[2], "left"),
         ):

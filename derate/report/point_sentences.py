@@ -13,13 +13,14 @@ from derate.report.point_words import (
     place,
     whole_percent,
 )
-from derate.report.words import figures, percent
+from derate.report.words import figures, number, percent, signed
 
 if TYPE_CHECKING:
     from derate.study.best import BestCommand
     from derate.study.derating import Derating
     from derate.study.operation import Power, SensorPoint
     from derate.study.point import PointStudy
+    from derate.study.threshold import ThresholdRelation
 
 MOST_MEASURES = 3
 """Of what would help, as many are told in one line."""
@@ -51,10 +52,15 @@ def safe_words(study: "PointStudy") -> str:
     """Up to which ambient each level of full drive may be had."""
     words = [
         f"{whole_percent(one.level)} up to {_at_most(one.ambient_c)}"
+        + ("" if one.acting else " and more")
         for one in study.safe_ambients
         if math.isfinite(one.ambient_c)
     ]
-    return ", ".join(words) or "no level looked at is safe in any ambient looked at"
+    coldest_c = min(study.derating.ambient_c)
+    levels = [whole_percent(one.level) for one in study.safe_ambients]
+    return ", ".join(words) or (
+        f"none of {', '.join(levels)} keeps every limit, not even in {celsius(coldest_c)}"
+    )
 
 
 def best_words(best: "BestCommand") -> str:
@@ -119,13 +125,14 @@ def sensor_words(sensor: "SensorPoint") -> str:
         return "nothing to read without a rest"
     if not math.isfinite(sensor.reading_c):
         fault = sensor.fault or "faulty"
-        return f"code {sensor.code}, taken for {fault}, thermistor {sensor.thermistor_c:.1f} degC"
+        where = f"thermistor {number(sensor.thermistor_c)} degC"
+        return f"code {sensor.code}, taken for {fault}, {where}"
     words = (
-        f"reads {sensor.reading_c:.1f} degC (code {sensor.code}), thermistor "
-        f"{sensor.thermistor_c:.1f}, its place {sensor.place_c:.1f} degC"
+        f"reads {number(sensor.reading_c)} degC (code {sensor.code}), thermistor "
+        f"{number(sensor.thermistor_c)}, its place {number(sensor.place_c)} degC"
     )
     if math.isfinite(sensor.low_k):
-        words += f"; off by {sensor.low_k:+.1f} to {sensor.high_k:+.1f} K at worst"
+        words += f"; off by {signed(sensor.low_k)} to {signed(sensor.high_k)} K at worst"
     return words
 
 
@@ -134,13 +141,33 @@ def threshold_words(study: "PointStudy") -> list[tuple[str, str]]:
     told = []
     for relation in study.thresholds:
         met = [
-            f"{one.reading_c:.1f} degC as junction of {one.channel} meets its limit"
+            f"{number(one.reading_c)} degC as junction of {one.channel} meets its limit"
             f" ({_met_at(one.varied, one.value)})"
             for one in relation.at_limit
             if math.isfinite(one.reading_c)
         ]
-        told.append((relation.sensor, "; ".join(met) or "no junction meets its limit"))
+        told.append((relation.sensor, "; ".join(met) or _never_met(study, relation)))
     return told
+
+
+def _never_met(study: "PointStudy", relation: "ThresholdRelation") -> str:
+    """What is to be said where no junction comes to its limit along any curve."""
+    limits_c = {one.name: one.limit_c for one in study.channels}
+    words = []
+    for curve in relation.curves:
+        if len(curve.value) == 0:
+            continue
+        by_ambient = curve.varied == "ambient"
+        for name, first_c in zip(relation.channels, curve.junction_c[0], strict=True):
+            if first_c > limits_c[name]:
+                drive = "full drive" if by_ambient else "no drive"
+                where = celsius(curve.value[0] if by_ambient else study.ambient_c)
+                return (
+                    f"none: junction of {name} is beyond its limit already with {drive} in {where}"
+                )
+        last = celsius(curve.value[-1]) if by_ambient else celsius(study.ambient_c)
+        words.append(f"full drive in up to {last}" if by_ambient else f"any request in {last}")
+    return f"no junction comes to its limit with {' nor with '.join(words)}"
 
 
 def settled_words(study: "PointStudy") -> str:
@@ -162,8 +189,8 @@ def path_words(study: "PointStudy") -> str:
     for path in study.paths:
         step = max(path.steps, key=lambda step: step.drop_k)
         told.append(
-            f"{path.channel}: {step.drop_k:.1f} of {path.rise_k:.1f} K from {place(step.start)} "
-            f"to {place(step.end)}"
+            f"{path.channel}: {number(step.drop_k)} of {number(path.rise_k)} K from "
+            f"{place(step.start)} to {place(step.end)}"
         )
     return "; ".join(told)
 
@@ -192,4 +219,6 @@ def _first_acting(derating: "Derating") -> str:
 
 
 def _met_at(varied: str, value: float) -> str:
-    return f"ambient {value:.0f} degC" if varied == "ambient" else f"request {percent(value)}"
+    if varied == "ambient":
+        return f"full drive in {number(value, 0)} degC"
+    return f"request {percent(value)}"

@@ -44,7 +44,7 @@ CHANNEL_HEADS = (
     "drive", "\nA", "\nV", "\nW", "heat\nW", "light\nlm", "\nlm/W", "junction\ndegC",
     "solder\ndegC", "limit\ndegC", "left\nK",
 )  # fmt: skip
-WHAT_IF_HEADS = (" limiting\nplace K", "light\n  here lm", " permitted\nlight lm")
+WHAT_IF_HEADS = ("limiting\n    place", "light\n  here lm", " permitted\nlight lm")
 NODE_HEADS = ("\n  degC", " limit\ndegC", " left\nK")
 
 

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from derate.report.words import below_or_above, figures
+from derate.report.words import below_or_above, figures, number, signed
 
 if TYPE_CHECKING:
     from derate.study.helps import Help, WhatIf
@@ -29,7 +29,7 @@ def _other(study: "PointStudy") -> str:
         return ""
     other = study.comparison.other
     if other.runaway:
-        return f" The other lamp, {other.name}, runs away."
+        return f" The other lamp, {other.name}, has no rest."
     if not math.isfinite(other.margin_k):
         return ""
     return f" The other, {other.name}: {limited(other.limiting)} {below_or_above(other.margin_k)}."
@@ -39,12 +39,13 @@ def _verdict(study: "PointStudy") -> str:
     where = f"at rest in {celsius(study.ambient_c)}"
     if study.stability.runaway:
         return f"Runs away in {celsius(study.ambient_c)}; {_remedy(study)}."
+    if study.stability.too_hot:
+        return f"Far too hot at rest in {celsius(study.ambient_c)}; {_remedy(study)}."
     if study.limit is None:
         return f"Holds {where}: nothing that has a limit warms up."
     limit = study.limit
-    state = (
-        f"{limited(limit.node)} {limit.temperature_c:.1f} degC, {below_or_above(limit.margin_k)}"
-    )
+    at = f"{limited(limit.node)} {number(limit.temperature_c)} degC"
+    state = f"{at}, {below_or_above(limit.margin_k)}"
     if study.holds:
         return f"Holds {where}: {state}."
     return f"Too hot {where}: {state}; {_remedy(study)}."
@@ -57,7 +58,7 @@ def standing(study: "PointStudy") -> str:
 
 def celsius(value_c: float) -> str:
     """A temperature that somebody chose, without needless digits."""
-    return f"{value_c:.4g} degC"
+    return f"{value_c + 0.0:.4g} degC"
 
 
 def limited(node: str) -> str:
@@ -142,10 +143,19 @@ def measure_k(one: "Help") -> float:
 
 
 def what_if_figures(one: "WhatIf") -> tuple[str, str, str]:
-    """What a change does: the limiting place [K], the light here and the permitted light [lm]."""
+    """What a change does: the limiting place in words, the light here and the permitted light [lm].
+
+    A temperature has a word instead of a sign, which would be read as gain or loss.
+    """
     if not math.isfinite(one.limiting_k):
-        return "runs away", "-", "-"
-    return _signed(one.limiting_k, 1), _signed(one.light_lm, 0), _signed(one.permitted_lm, 0)
+        return "no rest", "-", "-"
+    return cooler(-one.limiting_k), signed(one.light_lm, 0), signed(one.permitted_lm, 0)
+
+
+def cooler(gain_k: float) -> str:
+    """How much cooler a place becomes [K], "warmer" where that is negative."""
+    size = number(abs(gain_k))
+    return f"{size} K {'cooler' if gain_k > 0 else 'warmer'}" if float(size) else "as it is"
 
 
 def told_nodes(study: "PointStudy") -> "list[NodePoint]":
@@ -172,12 +182,6 @@ def thresholds_c(study: "PointStudy") -> Iterator[tuple[str, float]]:
         name = key.removesuffix(".at").replace("levels.", "level ")
         yield (f"level {int(name[6:]) + 1}" if name.startswith("level ") else name), value_c
     yield "cut-off", controller.cutoff_c
-
-
-def _signed(value: float, digits: int) -> str:
-    """A change with its sign, 0 without one."""
-    words = f"{value:+.{digits}f}"
-    return words if float(words) else words[1:]
 
 
 def _remedy(study: "PointStudy") -> str:

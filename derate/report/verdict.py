@@ -110,7 +110,7 @@ def _closest(result: "Result") -> str:
     first = by_margin(result)[0]
     word = "Held" if result.merit.held else "Exceeded"
     if result.merit.ran_away_at_s is not None:
-        return f"{word}: {first.thing} runs away, past {first.peak_c:.0f} degC"
+        return f"{word}: {first.thing} passes {first.peak_c:.0f} degC, where the run ends"
     thing = "hottest junction" if _is_only_junction(result, first) else first.thing
     return f"{word}: {thing} {first.peak_c:.1f} degC, {below_or_above(first.margin_k)}"
 

@@ -30,8 +30,20 @@ def percent(ratio: float) -> str:
 
 
 def number(value: float, digits: int = 1) -> str:
-    """A number with fixed decimals; ``-`` where there is none."""
-    return f"{value:.{digits}f}" if math.isfinite(value) else "-"
+    """A number with fixed decimals, zero without a sign; ``-`` where there is none."""
+    return f"{_rounded(value, digits):.{digits}f}" if math.isfinite(value) else "-"
+
+
+def signed(value: float, digits: int = 1) -> str:
+    """A number with its sign and fixed decimals, zero without one; ``-`` where there is none."""
+    rounded = _rounded(value, digits)
+    if not math.isfinite(value):
+        return "-"
+    return f"{rounded:+.{digits}f}" if rounded else f"{rounded:.{digits}f}"
+
+
+def _rounded(value: float, digits: int) -> float:
+    return round(value, digits) + 0.0
 
 
 def figures(value: float, count: int = 3) -> str:

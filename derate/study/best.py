@@ -46,7 +46,7 @@ class SafeAmbient:
 
     ``level`` [-]: share of the full command, as in a derating curve; ``light_lm`` [lm]: what it
     gives there. Both are nan where no ambient of the derating curve allows it. ``acting``: what
-    stops it in a warmer one, a node or "runaway".
+    stops it in a warmer one, as in a derating curve; "" where the hottest one of it is still safe.
     """
 
     level: float
@@ -109,6 +109,8 @@ def safe_ambients(lamp: Operating, ambient_c: float) -> tuple[SafeAmbient, ...]:
 
 def _safe_ambient(lamp: Operating, level: float, low_c: float) -> SafeAmbient:
     found = crossing(lambda at_c: lamp.margin_k(level, at_c), low_c, HOTTEST_C, exact=EXACT_C)
+    if found is None and lamp.margin_k(level, HOTTEST_C) >= 0.0:
+        return SafeAmbient(level, light_lm(lamp, level, HOTTEST_C), HOTTEST_C, "")
     if found is None:
         return SafeAmbient(level, np.nan, np.nan, lamp.acting(level, low_c))
     return SafeAmbient(

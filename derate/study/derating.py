@@ -26,10 +26,10 @@ class Derating:
     ``permitted`` (n): largest common duty 0..1 at which every limit holds, times ``mix`` per
     channel (1 for all unless the requests differ); 0 where even darkness does not hold.
     ``light_lm`` (n) [lm]: light of the lamp there. ``acting`` (n): what stops it, the name of a
-    node, "runaway", or "" where full drive is permitted. ``full_until_c`` [degC]: highest ambient
-    of full drive, ``dark_from_c`` [degC]: lowest at which nothing is permitted; nan where outside
-    the grid. ``here``: permitted at the ambient of the point, with ``here_lm`` [lm] and
-    ``here_acting``.
+    node, "runaway", "over 1000 degC", or "" where full drive is permitted. ``full_until_c`` [degC]:
+    highest ambient of full drive, ``dark_from_c`` [degC]: lowest at which nothing is permitted; nan
+    where outside the grid. ``here``: permitted at the ambient of the point, with ``here_lm`` [lm]
+    and ``here_acting``.
     """
 
     mix: dict[str, float]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
 from derate.plant.rest import Rest, Resting, resting
+from derate.plant.steady import RUNAWAY_C
 from derate.study.sense import Sense
 
 Array = NDArray[np.float64]
@@ -18,6 +19,8 @@ Array = NDArray[np.float64]
 HEAT_EXACT_K = 1e-7
 """The thermistors' own heat is found to within this of their temperature [K]."""
 MOST_TURNS = 20
+OVER = f"over {RUNAWAY_C:g} degC"
+"""What acts where a lamp would rest hotter than any lamp can be."""
 
 
 class Operating:
@@ -108,10 +111,12 @@ class Operating:
         return float(left_k[node]), node
 
     def acting(self, share: float, ambient_c: float) -> str:
-        """What limits there: the name of a node, or "runaway"."""
+        """What limits there: the name of a node, "runaway", or OVER."""
         rest = self.at(share, ambient_c)
         node = self.nearest(rest)[1]
-        return "runaway" if rest.runaway else self.names[node]
+        if rest.runaway:
+            return OVER if rest.too_hot else "runaway"
+        return self.names[node]
 
     def readings_c(self, rest: Rest) -> Array:
         """The mean reading of each sensor [degC], without the converter's steps."""

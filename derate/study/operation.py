@@ -113,11 +113,18 @@ class Limit:
 class Stability:
     """Whether there is a rest, and how far heat feeds itself.
 
-    ``loop_gain`` [-]: how much of a warming comes back as warming through the heat that it adds;
-    from 1 on the temperature runs away. ``sentence`` says it in words, empty where there is
-    nothing to say.
+    ``runaway``: heat grows faster than the lamp sheds it; ``too_hot``: it does not, but what it
+    would come to lies above 1000 degC. ``loop_gain`` [-]: how much of a warming comes back as
+    warming through the heat that it adds; from 1 on the temperature runs away. ``sentence`` says it
+    in words, empty where there is nothing to say.
     """
 
     runaway: bool
     loop_gain: float
     sentence: str
+    too_hot: bool = False
+
+    @property
+    def rests(self) -> bool:
+        """Whether there is a rest that can be told of."""
+        return not (self.runaway or self.too_hot)

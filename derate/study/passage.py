@@ -77,7 +77,7 @@ def of_links(lamp: Operating, rest: Rest) -> Iterator[Passage]:
         drop_k = at_c(lamp, rest, start) - at_c(lamp, rest, end)
         whole = link.ladder.total_k_per_w if link.ladder else link.resistance_k_per_w
         flow = max(lamp.airflow, STILL_AIR) if link.airflow else 1.0
-        what = f"link {link.name}" if link.name else "link"
+        what = f"link {link.name or f'{start} to {end}'}"
         yield Passage(start, end, what, drop_k * flow / (whole or 1.0), drop_k)
 
 

@@ -7,6 +7,7 @@ from derate.plant.emitter import real_resistance_k_per_w
 from derate.plant.outside import outside_tables
 from derate.plant.rest import Rest
 from derate.plant.state import NOTHING_SEEN
+from derate.plant.steady import RUNAWAY_C
 from derate.sensing.budget import error_band
 from derate.sensing.contribution import Situation
 from derate.sensing.prepared import of_controller
@@ -130,6 +131,12 @@ def _per(what: float, of: float) -> float:
 
 def stability(lamp: Operating, rest: Rest) -> Stability:
     """Whether there is a rest, in numbers and words."""
+    if rest.too_hot:
+        sentence = (
+            f"Hotter than {RUNAWAY_C:g} degC at rest: no runaway, but far more power than the lamp"
+            " can shed."
+        )
+        return Stability(False, np.nan, sentence, too_hot=True)
     if rest.runaway:
         sentence = "Runs away: heat grows faster with temperature than the lamp sheds it."
         return Stability(True, np.nan, sentence)

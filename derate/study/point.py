@@ -38,8 +38,8 @@ from derate.study.what_if import what_ifs
 class PointStudy:
     """A lamp at rest at one ambient, airflow and request, and its neighbourhood.
 
-    ``source``: where it comes from, name to text; ``requests``: share 0..1 per channel. In a
-    runaway ``channels``, ``sensors``, ``nodes`` and ``power`` hold nan, ``limit`` is None, and
+    ``source``: where it comes from, name to text; ``requests``: share 0..1 per channel. Without
+    a rest ``channels``, ``sensors``, ``nodes`` and ``power`` hold nan, ``limit`` is None, and
     ``paths``, ``helps``, ``what_ifs``, ``impedances`` are empty; the curves are still there.
     ``limit`` is the one that acts first, of any node; ``helps`` and ``what_ifs`` tell what moves
     that node. ``junction`` and ``junction_helps`` are the same for the junction that is nearest to
@@ -76,7 +76,7 @@ class PointStudy:
     @property
     def holds(self) -> bool:
         """Whether there is a rest at which every limit holds."""
-        return not self.stability.runaway and (self.limit is None or self.limit.margin_k >= 0)
+        return self.stability.rests and (self.limit is None or self.limit.margin_k >= 0)
 
 
 def study_point(

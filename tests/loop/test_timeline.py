@@ -236,7 +236,7 @@ def test_a_runaway_ends_the_run():
     raw["sensors"]["ntc"]["at"] = "sink"
     result = run(Lamp.model_validate(raw))
     assert not result.merit.held
-    assert any("thermal runaway" in warning for warning in result.merit.warnings)
+    assert any("hotter than any lamp" in warning for warning in result.merit.warnings)
     assert result.trace["time_s"][-1] < 120.0
     assert result.merit.channels["spot"].peak_junction_c == RUNAWAY_C
     assert result.trace["junction_spot_c"].max() == RUNAWAY_C

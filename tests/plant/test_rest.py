@@ -180,7 +180,9 @@ def test_runaway_at_a_gain_of_one():
     """Just below a gain of 1 there is a rest, just above there is none, whatever the ambient."""
     for ambient_c in (14.0, 20.0):
         assert not rest_of(heated_by(0.98 / SLOPE - 4.0, **STEEP), 1.0, ambient_c).runaway
-        assert rest_of(heated_by(1.02 / SLOPE - 4.0, **STEEP), 1.0, ambient_c).runaway
+        lost = rest_of(heated_by(1.02 / SLOPE - 4.0, **STEEP), 1.0, ambient_c)
+        assert lost.runaway
+        assert not lost.too_hot
 
 
 def test_runaway_where_the_formula_passes_the_bound():
@@ -188,7 +190,9 @@ def test_runaway_where_the_formula_passes_the_bound():
     low, high = 100.0, 1.0 / SLOPE - 1e-9
     exact = brentq(lambda r: straight_c(r, 20.0) - RUNAWAY_C, low, high, xtol=1e-12)
     assert not rest_of(heated_by(exact * (1 - 1e-6) - 4.0, **STEEP), 1.0, 20.0).runaway
-    assert rest_of(heated_by(exact * (1 + 1e-6) - 4.0, **STEEP), 1.0, 20.0).runaway
+    beyond = rest_of(heated_by(exact * (1 + 1e-6) - 4.0, **STEEP), 1.0, 20.0)
+    assert beyond.runaway
+    assert beyond.too_hot
 
 
 def test_runaway_is_told_without_numbers():

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from derate.lamp.board import Board
 from derate.plant.board.maps import BoardMap, SensorMap
 from derate.plant.board.reduce import Reduction
 from derate.study.best import BestCommand, SafeAmbient
@@ -31,6 +32,16 @@ AT_M = {
 }
 
 
+def printed_board(**shape):
+    """A board of this shape."""
+    layers = {
+        "copper": {"thickness_m": 70e-6},
+        "dielectric": {"thickness_m": 1e-4, "conductivity_w_per_m_k": 2.2},
+        "core": {"material": "aluminium_5052", "thickness_m": 1.5e-3},
+    }
+    return Board.model_validate(layers | shape)
+
+
 def invented_lamp():
     """What figures and page ask of a lamp."""
     channels = {
@@ -41,9 +52,7 @@ def invented_lamp():
     }
     policy = SimpleNamespace(kind="foldback", thresholds_c={"start": 76.0, "end": 92.0})
     holes = [
-        SimpleNamespace(at=(x_m, y_m), diameter_m=0.0034)
-        for x_m in (0.006, 0.094)
-        for y_m in (0.006, 0.054)
+        {"at": (x_m, y_m), "diameter_m": 0.0034} for x_m in (0.006, 0.094) for y_m in (0.006, 0.054)
     ]
     return SimpleNamespace(
         name="Invented workshop light",
@@ -52,10 +61,7 @@ def invented_lamp():
         channels=channels,
         nodes={"sink": SimpleNamespace(limit_c=85.0), "driver_board": SimpleNamespace(limit_c=95)},
         controller=SimpleNamespace(policy=policy, cutoff_c=100.0),
-        board=SimpleNamespace(
-            size_m=(0.1, 0.06), diameter_m=None, outline_m=None, holes=holes, cell_m=0.001,
-            dielectric=SimpleNamespace(),
-        ),
+        board=printed_board(size_m=(0.1, 0.06), holes=holes),
         emitters={"white": SimpleNamespace(footprint_m=(0.0033, 0.0033))},
         sensors={"ntc": SimpleNamespace(at=(0.02, 0.03))},
         solder_points=lambda name: [f"solder.{name}.{n + 1}" for n in range(len(AT_M[name]))],

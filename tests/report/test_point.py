@@ -15,10 +15,12 @@ from derate.report.page import CAUTIONS
 from derate.report.point_comparison import comparison_rows, cost_words, names_of_sides
 from derate.report.point_figures import kinds_of
 from derate.report.point_files import report_files, write
-from derate.report.point_sentences import derating_words, safe_words
+from derate.report.point_sentences import derating_words, safe_words, threshold_words
 from derate.report.point_summary import derating_csv, to_json
 from derate.report.point_terminal import print_study
 from derate.report.point_words import (
+    celsius,
+    cooler,
     cut,
     helped,
     limited,
@@ -30,7 +32,8 @@ from derate.report.point_words import (
     verdict,
     whole_percent,
 )
-from derate.study.operation import SensorPoint
+from derate.report.words import number, signed
+from derate.study.operation import SensorPoint, Stability
 from tests.report.invented_point import NAN, hot_study, invented_study, runaway_study
 from tests.report.test_page import Reader
 
@@ -82,7 +85,7 @@ def test_the_terminal_tells_what_was_asked():
         "sink 78.2 85 6.8",
         "reads 78.4 degC (code 812)",
         "off by -1.9 to +1.6 K at worst",
-        "88.7 degC as junction of cool meets its limit (ambient 46 degC)",
+        "88.7 degC as junction of cool meets its limit (full drive in 46 degC)",
         "sink: 10 % more area of surface fins: 3.1 K cooler",
         "full drive to 39 degC (sink), none from 85 degC",
         "settles at 94 % of the requests, reading 77.0 degC",
@@ -121,14 +124,14 @@ def test_verdicts():
 
 
 def test_the_other_lamp_has_a_verdict_too():
-    """Held against another lamp, the verdict ends in what that one is nearest to, or runs away."""
+    """Held against another lamp, the verdict ends in what that one is nearest to, or no rest."""
     held = STUDIES["held"]
     too_hot = replace(held.comparison.other, limiting="body", margin_k=-27.0, runaway=False)
     words = verdict(replace(held, comparison=replace(held.comparison, other=too_hot)))
     assert words.endswith(f" The other, {too_hot.name}: body 27.0 K above its limit.")
     lost = replace(too_hot, runaway=True)
     words = verdict(replace(held, comparison=replace(held.comparison, other=lost)))
-    assert words.endswith(f" The other lamp, {lost.name}, runs away.")
+    assert words.endswith(f" The other lamp, {lost.name}, has no rest.")
 
 
 def test_standing_follows_the_study():
@@ -204,8 +207,51 @@ def test_derating_without_corners():
 def test_safe_ambients_that_are_none():
     """Levels without a safe ambient are passed over; others are never rounded up."""
     levels = tuple(replace(one, ambient_c=NAN) for one in STUDIES["held"].safe_ambients)
-    assert "no level" in safe_words(replace(STUDIES["held"], safe_ambients=levels))
+    assert safe_words(replace(STUDIES["held"], safe_ambients=levels)) == (
+        "none of 100 %, 75 %, 50 %, 25 % keeps every limit, not even in -20 degC"
+    )
     assert safe_words(STUDIES["held"]).startswith("100 % up to 39 degC, 75 % up to 50 degC")
+
+
+def test_levels_safe_to_the_end_of_the_curve():
+    """A level that the hottest ambient looked at does not stop is told to be safe there and on."""
+    study = STUDIES["held"]
+    first, *rest = study.safe_ambients
+    free = replace(study, safe_ambients=(replace(first, ambient_c=300.0, acting=""), *rest))
+    assert safe_words(free).startswith("100 % up to 300 degC and more, 75 % up to 50 degC")
+
+
+def test_a_rest_that_is_too_hot_is_no_runaway():
+    """A lamp that would come to rest above any sense is told apart from one that runs away."""
+    lost = STUDIES["runaway"]
+    hot = replace(lost, stability=Stability(False, NAN, "Hotter.", too_hot=True))
+    assert verdict(hot) == "Far too hot at rest in 35 degC; 40 % of full drive is permitted."
+    assert not hot.holds
+    assert "away" not in verdict(hot)
+    assert limited("over 1000 degC") == "over 1000 degC"
+
+
+def test_where_no_junction_meets_its_limit():
+    """What is said then tells how far was looked, or that even the coldest is too hot."""
+    study = STUDIES["held"]
+    (relation,) = study.thresholds
+    cool = replace(study, thresholds=(replace(relation, at_limit=()),))
+    ((_, words),) = threshold_words(cool)
+    assert words.startswith("no junction comes to its limit with full drive in up to ")
+    assert words.endswith(" nor with any request in 35 degC")
+    curves = tuple(replace(curve, junction_c=curve.junction_c + 500.0) for curve in relation.curves)
+    hot = replace(study, thresholds=(replace(relation, at_limit=(), curves=curves),))
+    ((_, words),) = threshold_words(hot)
+    assert words.startswith("none: junction of cool is beyond its limit already with full drive in")
+
+
+def test_nothing_is_minus_zero():
+    """What rounds to zero has no sign, and a change of a temperature has a word for its sense."""
+    assert (number(-0.04), signed(-0.04), signed(-0.06)) == ("0.0", "0.0", "-0.1")
+    assert celsius(-0.0) == "0 degC"
+    assert [cooler(k) for k in (1.94, -0.4, 0.04, -0.04)] == [
+        "1.9 K cooler", "0.4 K warmer", "as it is", "as it is",
+    ]  # fmt: skip
 
 
 def test_a_faulty_reading_is_told():
@@ -217,7 +263,7 @@ def test_a_faulty_reading_is_told():
 
 
 def test_comparison_leaves_out_what_nobody_knows():
-    """Without prices there is no row on cost; a lamp that runs away is told so."""
+    """Without prices there is no row on cost; a lamp without a rest is told so."""
     comparison = STUDIES["held"].comparison
     names = [name for name, _, _ in comparison_rows(comparison)]
     assert {"cost", "light per cost"} <= set(names)
@@ -228,7 +274,7 @@ def test_comparison_leaves_out_what_nobody_knows():
     )
     rows = {name: (this, other) for name, this, other in comparison_rows(bare)}
     assert "cost" not in rows
-    assert rows["left to limit"] == ("6.8 K", "runs away")
+    assert rows["left to limit"] == ("6.8 K", "no rest")
 
 
 def test_lamps_of_one_name_are_told_by_their_files():

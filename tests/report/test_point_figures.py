@@ -22,6 +22,7 @@ from tests.report.invented_point import (
     NAN,
     hot_study,
     invented_study,
+    printed_board,
     runaway_study,
 )
 
@@ -156,14 +157,14 @@ def test_control_that_hunts_has_no_place():
 
 
 def test_cooler_is_to_the_right():
-    """Bars: a cooler place to the right, a warmer one to the left, a runaway nowhere."""
+    """Bars: a cooler place to the right, a warmer one to the left, one without rest nowhere."""
     by_name = {bar.name: bar for bar in what_if_bars(STUDY)}
     assert by_name["surface fins 25 % larger"].cooler_k == 6.1
     assert by_name["a second emitter on each pad"].cooler_k == -1.4
     assert all(bar.cooler_k > 0 for group in groups_of(STUDY)[:2] for bar in group.bars)
     lost = replace(STUDY.what_ifs[0], limiting_k=NAN, light_lm=NAN, permitted_lm=NAN)
     (bar,) = what_if_bars(replace(STUDY, what_ifs=(lost,)))
-    assert (bar.cooler_k, bar.figure) == (0.0, "runs away")
+    assert (bar.cooler_k, bar.figure) == (0.0, "no rest")
 
 
 def test_most_light_is_ringed():
@@ -239,12 +240,11 @@ def test_the_advice_is_on_both_maps():
 def test_round_boards_and_many_channels_are_drawn():
     """A round board, an outline, and more channels than there is room for give figures too."""
     for shape in (
-        {"size_m": None, "diameter_m": 0.1},
-        {"size_m": None, "outline_m": ((0.0, 0.0), (0.1, 0.0), (0.05, 0.06))},
+        {"diameter_m": 0.1},
+        {"outline_m": ((0.0, 0.0), (0.1, 0.0), (0.05, 0.06))},
     ):
         study = invented_study()
-        for key, value in shape.items():
-            setattr(study.lamp.board, key, value)
+        study.lamp.board = printed_board(**shape)
         assert len(drawn("board", study).axes) == 1
     many = tuple(replace(STUDY.channels[0], name=f"c{n}", margin_k=float(n)) for n in range(7))
     paths = tuple(replace(STUDY.paths[0], channel=one.name) for one in many)

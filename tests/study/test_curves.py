@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from derate.study.best import best_command, safe_ambients
 from derate.study.crossing import crossing
-from derate.study.derating import EXACT_C, EXACT_SHARE, derating, permitted, raster
+from derate.study.derating import EXACT_C, EXACT_SHARE, HOTTEST_C, derating, permitted, raster
 from derate.study.threshold import thresholds
 from tests.study.lamps import DRAWN, LUMPED, demo, made, operating, spot
 
@@ -212,6 +212,21 @@ def test_commands_that_run_away_are_left_out():
     assert best.command[-1] < best.table_end
     assert np.isfinite(best.light_lm).all()
     assert ready.at(best.table_end, 25.0).runaway
+
+
+def test_limits_above_the_hottest_ambient_looked_at():
+    """Where no ambient looked at stops a level, it is safe up to the hottest, and none acts."""
+    ready = operating(
+        made(
+            channels={"spot": spot()["channels"]["spot"] | {"junction_limit": 900.0}},
+            nodes={"board": {"capacitance": 8.0}, "sink": {"capacitance": 40.0}},
+        )
+    )
+    curve = derating(ready, 25.0)
+    assert curve.permitted.min() == 1.0
+    for one in safe_ambients(ready, 25.0):
+        assert (one.ambient_c, one.acting) == (HOTTEST_C, "")
+        assert one.light_lm == ready.at(one.level, HOTTEST_C).light_lm.sum()
 
 
 @pytest.mark.parametrize("name", ["cycle_front_lamp", DRAWN])

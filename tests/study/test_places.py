@@ -16,6 +16,7 @@ from derate.study.places import (
     sensor_points,
     stability,
 )
+from tests.loop.lamps import SPOT
 from tests.study.lamps import DRAWN, LUMPED, demo, made, operating, shedding, spot
 
 ROUNDING = 1e-9
@@ -35,6 +36,17 @@ def every_lamp():
 def ready(request):
     """Each of these lamps, one of them at unequal requests."""
     return operating(every_lamp()[request.param], 0.5, **MIXED.get(request.param, {}))
+
+
+def test_links_without_a_name_are_told_by_their_ends():
+    """Of several links each says which it is, also where the file gives no names."""
+    links = [{key: value for key, value in link.items() if key != "name"} for link in SPOT["links"]]
+    ready = operating(made(links=links))
+    (path,) = paths(ready, ready.at(1.0, 25.0))
+    assert [step.what for step in path.steps][1:] == [
+        "link board to sink",
+        "link sink to ambient and link sink to ambient",
+    ]
 
 
 @pytest.mark.parametrize("share", [1.0, 0.37])

@@ -142,7 +142,7 @@ def test_beside_another_lamp():
     [
         ({"ambient_c": -300.0}, "ambient: found -300 degC, due a temperature from"),
         ({"ambient_c": math.nan}, "ambient: found nan degC"),
-        ({"airflow": -1.0}, "airflow: found -1, due a factor of 0 or more"),
+        ({"airflow": -1.0}, "airflow: found -1, due a factor from 0 to 100"),
         ({"airflow": math.inf}, "airflow: found inf"),
         ({"request": 1.5}, "request: found 1.5 for spot, due a share from 0 to 1"),
         ({"request": {"spit": 1.0}}, 'request: found "spit", due a channel: spot'),
@@ -154,11 +154,28 @@ def test_one_sentence_for_what_is_out_of_range(asked, sentence):
         study_point(made(), **asked)
 
 
+def test_too_hot_is_no_runaway():
+    """A lamp whose heat does not feed itself is not said to run away, however hot it would be."""
+    links = [SPOT["links"][0], {"between": ["sink", "ambient"], "resistance": 5000.0}]
+    emitter = SPOT["emitters"]["white"] | {
+        "radiant_ratio": [1.0] * len(SPOT["emitters"]["white"]["radiant_ratio"]),
+        "forward_voltage_slope": 0.0,
+    }
+    study = study_point(made(links=links, emitters={"white": emitter}))
+    assert study.stability.too_hot
+    assert not study.stability.runaway
+    assert "away" not in study.stability.sentence.replace("no runaway", "")
+    assert not study.holds
+    assert study.limit is None
+    assert 0.0 < study.derating.here < 1.0
+    assert study.derating.here_acting == "junction.spot.0"
+
+
 def test_still_air_where_nothing_else_sheds():
     """Without airflow a lamp with no other way for its heat is as hot as the airflow is little."""
     links = [SPOT["links"][0], SPOT["links"][1]]
     study = study_point(made(links=links), airflow=0.0)
-    assert study.stability.runaway
+    assert not study.stability.rests
     assert study.derating.here < 0.01
 
 
@@ -203,7 +220,7 @@ def test_any_lamp(raw, ambient_c, airflow, request):
     except (InputError, ValidationError):
         return
     assert (np.diff(study.derating.permitted) <= EXACT_SHARE).all()
-    if study.stability.runaway:
+    if not study.stability.rests:
         return
     assert study.power.residual_w == pytest.approx(0.0, abs=1e-7 * (1.0 + study.power.supply_w))
     for path in study.paths:
