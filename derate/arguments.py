@@ -179,8 +179,9 @@ def _point_options(one: argparse.ArgumentParser) -> None:
         default=1.0, help="as in a profile, 0 is still air; default: 1",
     )  # fmt: skip
     one.add_argument(
-        "--request", metavar="SHARE", type=_ratio('a share such as "80 %"', most=1.0),
-        default=1.0, help='of all channels, "80 %%"; default: "100 %%"',
+        "--request", metavar="SHARE", type=_requests, default=1.0,
+        help='of all channels, "80 %%", or of each, others dark, "red=40 %%,blue=1"; '
+        'default: "100 %%"',
     )  # fmt: skip
     one.add_argument(
         "--against", metavar="LAMP2", type=_path, help="another lamp file to hold beside it"
@@ -209,6 +210,24 @@ def _ratio(due: str, *, most: float = math.inf) -> Callable[[str], float]:
         return value
 
     return read
+
+
+def _requests(text: str) -> float | dict[str, float]:
+    """One share for all channels, or CHANNEL=SHARE for each, with commas between them."""
+    share = _ratio('a share such as "80 %"', most=1.0)
+    if "=" not in text:
+        return share(text)
+    found: dict[str, float] = {}
+    for part in text.split(","):
+        name, sign, of_it = (piece.strip() for piece in part.partition("="))
+        if not (name and sign and of_it):
+            due = 'CHANNEL=SHARE such as "red=40 %" is due'
+            raise argparse.ArgumentTypeError(f'found "{short(part.strip())}", {due}')
+        if name in found:
+            due = "one share for each channel is due"
+            raise argparse.ArgumentTypeError(f'found "{short(name)}" twice, {due}')
+        found[name] = share(of_it)
+    return found
 
 
 def _one_of(known: Sequence[str]) -> Callable[[str], str]:

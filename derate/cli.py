@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
-from derate import streams
+from derate import progress, streams
 from derate.arguments import OPTIONS, parser, short, unknown
 from derate.errors import DerateError, InputError, SurroundingsError, printable
 from derate.interrupt import held, is_interrupt
@@ -197,7 +197,8 @@ def point(given: argparse.Namespace) -> int:
         if folder is not None and not stop():
             from derate.report.point_files import report_files, write
 
-            looks = report_files(study)
+            with progress.shown() as doing:
+                looks = report_files(study, doing)
             if not stop():
                 write(looks, folder)
                 _tell(f"wrote {len(looks)} files to {folder}, point.html among them")
@@ -219,13 +220,14 @@ def _point_of(given: argparse.Namespace) -> "PointStudy":
     _tell_of_compiling()
     from derate.study.point import study_point
 
-    with _naming(given.lamp):
+    with _naming(given.lamp), progress.shown() as doing:
         study = study_point(
             lamp,
             ambient_c=given.ambient,
             airflow=given.airflow,
             request=given.request,
             against=against,
+            doing=doing,
         )
     return dataclasses.replace(study, source={**study.source, "command": _command_line(given)})
 

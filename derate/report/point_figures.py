@@ -17,6 +17,7 @@ from derate.report.point_sentences import (
     places_words,
     threshold_words,
 )
+from derate.report.point_surfaces import fan_figure, surface_notes
 from derate.report.point_threshold import threshold_figure
 from derate.report.point_words import verdict
 
@@ -30,7 +31,19 @@ KINDS: tuple[Kind["PointStudy"], ...] = (
         path_figure,
         lambda study: f"Temperature from junction to ambient, step by step. {path_words(study)}",
         "Read it from the top: each stair is what the heat loses on its way out, the dark one is "
-        "the largest and the first to work on. Watts grow where other emitters join the way.",
+        "the largest and the first to work on. Watts grow where other emitters join the way; K/W "
+        "is the drop over the watts that pass there.",
+    ),
+    Kind(
+        "fan",
+        "Where the fan works",
+        fan_figure,
+        lambda study: (
+            "Pressure of each fan and of the channels between its fins. "
+            + "; ".join(f"{name}: {words}" for name, words in surface_notes(study))
+        ),
+        "The fan gives less pressure the more it moves, the channels take more: the ring is where "
+        "both agree. A steep dashed line wants wider gaps, a flat one can do with more fins.",
     ),
     Kind(
         "helps",
@@ -86,9 +99,9 @@ KINDS: tuple[Kind["PointStudy"], ...] = (
                 for one in study.impedances
             )
         ),
-        "One watt more in each emitter of the channel, and how far its hottest junction has risen "
-        "above each place after a time. Where two lines part, the nearer place begins to warm; a "
-        "sensor can tell nothing of what comes before.",
+        "One watt more of heat in each emitter of the channel, and how far its hottest junction "
+        "has risen above each place after a time, both axes logarithmic. Where two lines part, the "
+        "nearer place begins to warm; a sensor can tell nothing of what comes before.",
     ),
     Kind(
         "board",
@@ -116,6 +129,7 @@ def kinds_of(study: "PointStudy") -> tuple[Kind["PointStudy"], ...]:
     board = study.board
     there = {
         "path": bool(study.paths),
+        "fan": any(one.fan for one in study.surfaces),
         "helps": bool(study.helps or study.what_ifs),
         "threshold": any(
             len(curve.value) > 1 for relation in study.thresholds for curve in relation.curves

@@ -1,6 +1,6 @@
 """The files of an operating point: page, figures, summary and the derating curve."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,9 +15,14 @@ if TYPE_CHECKING:
     from derate.study.point import PointStudy
 
 
-def report_files(study: "PointStudy") -> dict[str, bytes]:
-    """Name and bytes of summary.json, derating.csv, figures as SVG and PNG, and point.html."""
-    return dict(_contents(study))
+def report_files(
+    study: "PointStudy", doing: Callable[[str], object] = lambda doing: None
+) -> dict[str, bytes]:
+    """Name and bytes of summary.json, derating.csv, figures as SVG and PNG, and point.html.
+
+    ``doing`` is told what is being done.
+    """
+    return dict(_contents(study, doing))
 
 
 def write(files: dict[str, bytes], folder: Path) -> tuple[Path, ...]:
@@ -26,12 +31,13 @@ def write(files: dict[str, bytes], folder: Path) -> tuple[Path, ...]:
     return place_all(folder, files.items())
 
 
-def _contents(study: "PointStudy") -> Iterator[tuple[str, bytes]]:
+def _contents(study: "PointStudy", doing: Callable[[str], object]) -> Iterator[tuple[str, bytes]]:
     """Name and bytes of each file, made one after the other."""
     yield "summary.json", encoded(machine.to_json(study))
     yield "derating.csv", encoded(machine.derating_csv(study.derating))
     drawings = {}
     for kind in kinds_of(study):
+        doing(f"drawing {kind.heading[0].lower()}{kind.heading[1:]}")
         figure = kind.draw(study)
         svg = svg_of(figure)
         drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(study)))

@@ -19,12 +19,12 @@ if TYPE_CHECKING:
     from derate.study.point import PointStudy
 
 BAR_IN = 0.27
-LEFT_IN, RIGHT_IN = 3.55, 1.75
-HEADS = ("light here", "permitted")
-COLUMNS_IN = (0.8, 1.62)
+LEFT_IN, RIGHT_IN = 3.2, 2.35
+HEADS = ("junction", "light here", "permitted")
+COLUMNS_IN = (0.8, 1.5, 2.2)
 """Right ends of the figures right of the panel."""
 MOST_MEASURES = 6
-MOST_SIGNS = 58
+MOST_SIGNS = 52
 COOLER, WARMER = style.PALETTE[2], style.WARNING
 BAR = 0.6
 """Thickness of a bar, as a share of its row."""
@@ -94,10 +94,12 @@ def what_if_bars(study: "PointStudy") -> list[Bar]:
     """The changed lamps, in the order of the study; one without a rest has no bar."""
     found = []
     for one in study.what_ifs:
-        change_k, here, permitted = what_if(one)
+        change_k, junction_k, here, permitted = what_if(one)
         there = np.isfinite(one.limiting_k) and abs(one.limiting_k) >= LEAST_K
         cooler_k = -one.limiting_k if there else 0.0
-        found.append(Bar(one.what, cooler_k, change_k, (f"{here} lm", f"{permitted} lm")))
+        found.append(
+            Bar(one.what, cooler_k, change_k, (junction_k, f"{here} lm", f"{permitted} lm"))
+        )
     return found
 
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullLocator
+from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 from numpy.typing import NDArray
 
 from derate.report import style
@@ -20,12 +20,12 @@ if TYPE_CHECKING:
     from derate.study.impedance import Impedance
     from derate.study.point import PointStudy
 
-HEIGHT_IN = 2.1
+HEIGHT_IN = 2.3
 MOST_CHANNELS = 3
 AMBIENT_PT = 2.2
 SETTLED = 0.002
 """A rise this near to its end, as a share of it, has come to rest."""
-BEGUN = 0.004
+BEGUN = 0.01
 """A rise below this share of the whole is not worth showing."""
 
 
@@ -50,7 +50,9 @@ def _draw(panel: Axes, one: "Impedance", colour: str, span_s: tuple[float, float
     panel.set_xscale("log")
     panel.set_xlim(*span_s)
     lines = {"solder": one.solder_k_per_w, **one.to, "ambient": one.ambient_k_per_w}
-    panel.set_ylim(0.0, 1.08 * max(float(np.max(rise)) for rise in lines.values()))
+    whole_k_per_w = max(float(np.max(rise)) for rise in lines.values())
+    panel.set_yscale("log")
+    panel.set_ylim(*_decades(BEGUN * whole_k_per_w, 1.1 * whole_k_per_w))
     labels = []
     seen = one.time_s <= span_s[1]
     for number, (name, rise) in enumerate(lines.items()):
@@ -60,12 +62,22 @@ def _draw(panel: Axes, one: "Impedance", colour: str, span_s: tuple[float, float
         end = float(rise[seen][-1])
         words = f"{name.removeprefix('place.')} {figures(end)}"
         labels.append(Label(words, end, style.INK if whole else style.SOFT))
-    panel.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
+    panel.yaxis.set_major_locator(LogLocator(10.0))
+    panel.yaxis.set_minor_locator(LogLocator(10.0, subs=(2.0, 5.0)))
+    for formatted in (panel.yaxis.set_major_formatter, panel.yaxis.set_minor_formatter):
+        formatted(FuncFormatter(lambda rise, _: f"{rise:g}"))
+    panel.tick_params(axis="y", which="minor", labelsize=style.SMALL_PT - 1.0, colors=style.PALE)
     panel.xaxis.set_major_locator(LogLocator(10.0, numticks=20))
     panel.xaxis.set_minor_locator(NullLocator())
     panel.xaxis.set_major_formatter(FuncFormatter(lambda time_s, _: decade(time_s)))
     panel.grid(axis="x", color=style.GRID, linewidth=0.8)
     name_lines(panel, labels)
+
+
+def _decades(low: float, high: float) -> tuple[float, float]:
+    """The steps 1, 2, 5, 10 below and above two values."""
+    steps = np.outer(10.0 ** np.arange(-12, 13), (1.0, 2.0, 5.0)).ravel()
+    return float(steps[steps <= low][-1]), float(steps[steps >= high][0])
 
 
 def decade(time_s: float) -> str:

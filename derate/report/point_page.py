@@ -10,6 +10,7 @@ from derate.report import point_words as words_of
 from derate.report.page import CAUTIONS
 from derate.report.point_comparison import comparison_rows, cost_words, names_of_sides
 from derate.report.point_figures import kinds_of
+from derate.report.point_surfaces import surface_notes, surface_row
 from derate.report.rendering import rendered
 
 if TYPE_CHECKING:
@@ -53,6 +54,8 @@ def _content(study: "PointStudy", drawings: dict[str, str]) -> dict[str, Any]:
         "verdict_word": WORDS[words_of.standing(study)],
         "at_c": {one.name: one.temperature_c for one in study.nodes},
         "places": sentences.places_words(study),
+        "surfaces": [surface_row(one) for one in study.surfaces],
+        "surface_notes": surface_notes(study),
         "comparison": comparison_rows(comparison) if comparison else [],
         "sides": names_of_sides(study) if comparison else (),
         "cost": cost_words(study.cost) if study.cost else "",

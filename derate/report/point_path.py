@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 STEP_IN = 0.33
 BAR = 0.46
 """Height of a bar, as a share of its step."""
-LEFT_IN, RIGHT_IN = 2.12, 2.85
+LEFT_IN, RIGHT_IN = 2.12, 3.3
 HEAD_IN = 0.34
 """Room above each stair for its channel and limit."""
 MOST_CHANNELS = 4
@@ -29,8 +29,8 @@ MOST_SIGNS = 22
 """Of the name of a place or of what lies between two."""
 PALER = 0.42
 """Opacity of the bars that are not the largest."""
-COLUMNS_IN = (0.52, 1.06, 1.24)
-"""Right ends of kelvin and watt and the left end of the words, right of the panel."""
+COLUMNS_IN = (0.5, 1.06, 1.6, 1.74)
+"""Right ends of kelvin, watt and K/W and the left end of the words, right of the panel."""
 
 
 @drawn
@@ -95,7 +95,8 @@ def _draw(panel: Axes, path: "HeatPath", ambient_c: float, colour: str) -> None:
         for text, across_in, align in (
             (f"{number(step.drop_k)} K", COLUMNS_IN[0], "right"),
             (f"{figures(step.heat_w)} W", COLUMNS_IN[1], "right"),
-            (folded(step.what), COLUMNS_IN[2], "left"),
+            (figures(step.resistance_k_per_w), COLUMNS_IN[2], "right"),
+            (folded(step.what), COLUMNS_IN[3], "left"),
         ):
             beside(panel, text, row + 0.5, across_in, edge=1, align=align, weight=bold)
 
@@ -104,7 +105,7 @@ def _head(panel: Axes, path: "HeatPath") -> None:
     """Whose stair this is, and what the columns beside it say."""
     beside(panel, path.channel, -0.72, -LEFT_IN + 0.13, weight="bold", color=style.INK)
     for text, across_in, align in zip(
-        ("drops", "carries", "through"), COLUMNS_IN, ("right", "right", "left"), strict=True
+        ("drops", "carries", "K/W", "through"), COLUMNS_IN, ("right",) * 3 + ("left",), strict=True
     ):
         beside(panel, text, -0.72, across_in, edge=1, align=align, size_pt=style.SMALL_PT)
 

@@ -195,6 +195,15 @@ def path_words(study: "PointStudy") -> str:
     return "; ".join(told)
 
 
+def resistance_words(study: "PointStudy") -> str:
+    """Junction to ambient of every channel, in both conventions."""
+    return "; ".join(
+        f"{path.channel} {figures(path.rise_k)} K, {figures(path.real_k_per_w)} K/W real, "
+        f"{figures(path.electrical_k_per_w)} K/W electrical"
+        for path in study.paths
+    )
+
+
 def places_words(study: "PointStudy") -> str:
     """Where a thermistor is advised, and what it misses there."""
     places = study.board.places if study.board else None

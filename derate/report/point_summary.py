@@ -12,6 +12,7 @@ from derate.report.point_words import verdict
 if TYPE_CHECKING:
     from derate.study.board import BoardPoint
     from derate.study.derating import Derating
+    from derate.study.path import HeatPath
     from derate.study.point import PointStudy
 
 
@@ -37,7 +38,8 @@ def summary(study: "PointStudy") -> dict[str, Any]:
         "sensors": _dicts(study.sensors),
         "nodes": _dicts(study.nodes),
         "power": _dict(study.power),
-        "paths": _dicts(study.paths),
+        "paths": [_path(path) for path in study.paths],
+        "surfaces": _dicts(study.surfaces),
         "helps": _dicts(study.helps),
         "nearest_junction": _dict(study.junction),
         "junction_helps": _dicts(study.junction_helps),
@@ -89,6 +91,15 @@ def _board(study: "PointStudy") -> dict[str, Any] | None:
             "lag_s": places.advised_lag_s,
         },
     }  # fmt: skip
+
+
+def _path(path: "HeatPath") -> dict[str, Any]:
+    """A heat path, each step with its resistance."""
+    steps = [
+        {**dataclasses.asdict(step), "resistance_k_per_w": step.resistance_k_per_w}
+        for step in path.steps
+    ]
+    return {**dataclasses.asdict(path), "steps": steps}
 
 
 def _figure(value: float) -> str:

@@ -15,12 +15,14 @@ from derate.report.point_sentences import (
     derating_words,
     helps_words,
     power_words,
+    resistance_words,
     ripple_words,
     safe_words,
     sensor_words,
     settled_words,
     threshold_words,
 )
+from derate.report.point_surfaces import HEADS, surface_notes, surface_row
 from derate.report.point_words import (
     situation_words,
     standing,
@@ -38,13 +40,15 @@ if TYPE_CHECKING:
 
 NAME_COLUMNS = 16
 TOPIC_COLUMNS = 14
-CHANGE_COLUMNS = 48
+CHANGE_COLUMNS = 32
 STYLES = {"held": "bold green", "exceeded": "bold red"}
 CHANNEL_HEADS = (
     "drive", "\nA", "\nV", "\nW", "heat\nW", "light\nlm", "\nlm/W", "junction\ndegC",
     "solder\ndegC", "limit\ndegC", "left\nK",
 )  # fmt: skip
-WHAT_IF_HEADS = ("limiting\n    place", "light\n  here lm", " permitted\nlight lm")
+WHAT_IF_HEADS = (
+    " limiting\nplace", " nearest\njunction", " light\nhere lm", " permitted\nlight lm"
+)  # fmt: skip
 NODE_HEADS = ("\n  degC", " limit\ndegC", " left\nK")
 
 
@@ -57,6 +61,8 @@ def _print(study: "PointStudy", console: Console) -> None:
     console.print(f"{study.lamp.name}, {situation_words(study)}", markup=False)
     console.print(_channels(study))
     console.print(_nodes(study))
+    if study.surfaces:
+        console.print(_surfaces(study))
     facts = Table.grid(padding=(0, 2))
     facts.add_column(max_width=TOPIC_COLUMNS, overflow="fold")
     facts.add_column()
@@ -121,11 +127,26 @@ def _nodes(study: "PointStudy") -> Table:
     return table
 
 
+def _surfaces(study: "PointStudy") -> Table:
+    """A line a surface."""
+    table = _plain_table()
+    for head in HEADS[1:]:
+        table.add_column(f" {head}".replace("\n", "\n "), justify="right", no_wrap=True)
+    for one in study.surfaces:
+        name, *figures_of = surface_row(one)
+        table.add_row(Text(name), *figures_of)
+    return table
+
+
 def _facts(study: "PointStudy") -> Iterator[tuple[str, str]]:
     """Power, sensing, helps, derating, control, warnings: a topic a row."""
     if study.stability.sentence:
         yield "stability", clause(study.stability.sentence)
     yield "power", power_words(study.power)
+    if study.paths:
+        yield "to ambient", resistance_words(study)
+    for name, words in surface_notes(study):
+        yield f"surface {name}", words
     if words := ripple_words(study):
         yield "PWM", words
     for sensor in study.sensors:

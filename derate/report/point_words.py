@@ -142,18 +142,21 @@ def measure_k(one: "Help") -> float:
     return TENTH * abs(one.per_percent_k)
 
 
-def what_if_figures(one: "WhatIf") -> tuple[str, str, str]:
-    """What a change does: the limiting place in words, the light here and the permitted light [lm].
+def what_if_figures(one: "WhatIf") -> tuple[str, str, str, str]:
+    """What a change does to limiting place and junction, in words; light here, permitted [lm].
 
     A temperature has a word instead of a sign, which would be read as gain or loss.
     """
     if not math.isfinite(one.limiting_k):
-        return "no rest", "-", "-"
-    return cooler(-one.limiting_k), signed(one.light_lm, 0), signed(one.permitted_lm, 0)
+        return "no rest", "-", "-", "-"
+    light = signed(one.light_lm, 0), signed(one.permitted_lm, 0)
+    return cooler(-one.limiting_k), cooler(-one.junction_k), *light
 
 
 def cooler(gain_k: float) -> str:
-    """How much cooler a place becomes [K], "warmer" where that is negative."""
+    """How much cooler a place becomes [K], "warmer" where that is negative; a dash for none."""
+    if not math.isfinite(gain_k):
+        return "-"
     size = number(abs(gain_k))
     return f"{size} K {'cooler' if gain_k > 0 else 'warmer'}" if float(size) else "as it is"
 

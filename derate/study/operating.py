@@ -54,10 +54,8 @@ class Operating:
 
         A board that has to be made anew is made for the rest alone.
         """
-        lamp, anew = (
-            self.lamp.with_changes(changes),
-            any(key.startswith("board.") for key in changes),
-        )
+        anew = any(key.startswith("board.") or key.endswith(".pad") for key in changes)
+        lamp = self.lamp.with_changes(changes)
         return Operating(lamp, self.airflow, self.requests, self.senses, at_rest=anew)
 
     def at(self, share: float, ambient_c: float) -> Rest:

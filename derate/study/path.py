@@ -1,5 +1,6 @@
 """The way of the heat from a junction to the ambient, step by step."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -36,13 +37,17 @@ class Step:
 class HeatPath:
     """From the hottest junction of a channel along the strongest flow; the drops sum to its rise.
 
-    ``ambient``: where it ends; ``rise_k`` [K]: junction above that ambient.
+    ``ambient``: where it ends; ``rise_k`` [K]: junction above that ambient. ``real_k_per_w`` and
+    ``electrical_k_per_w`` [K/W]: that rise over the heat, and over the electrical power, of all
+    emitters of the lamp, the two conventions of JESD51-51; other heat on the way counts in it.
     """
 
     channel: str
     ambient: str
     rise_k: float
     steps: tuple[Step, ...]
+    real_k_per_w: float = math.nan
+    electrical_k_per_w: float = math.nan
 
 
 def paths(lamp: Operating, rest: Rest) -> tuple[HeatPath, ...]:
@@ -65,7 +70,9 @@ def _path(
         steps.append(max(found, key=lambda step: step.heat_w))
         at = steps[-1].end
     rise_k = float(rest.node_c[junction]) - at_c(lamp, rest, at)
-    return HeatPath(channel, at, rise_k, tuple(steps))
+    heat_w = float(rest.heat_w[: len(lamp.resting.assembly.groups)].sum())
+    electrical_w = float(rest.electrical_w.sum())
+    return HeatPath(channel, at, rise_k, tuple(steps), rise_k / heat_w, rise_k / electrical_w)
 
 
 def _together(ways: Sequence[Passage], start: str, end: str) -> Step:

@@ -1,6 +1,6 @@
 """The operating point of a lamp: how hot, how bright, what limits it and what would help."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -30,6 +30,7 @@ from derate.study.places import (
 from derate.study.sensitivity import helps
 from derate.study.settle import Settled, settled
 from derate.study.situation import DEFAULT_C, checked_airflow, checked_ambient, checked_requests
+from derate.study.surfaces import SurfacePoint, surface_points
 from derate.study.threshold import ThresholdRelation, thresholds
 from derate.study.what_if import what_ifs
 
@@ -40,7 +41,7 @@ class PointStudy:
 
     ``source``: where it comes from, name to text; ``requests``: share 0..1 per channel. Without
     a rest ``channels``, ``sensors``, ``nodes`` and ``power`` hold nan, ``limit`` is None, and
-    ``paths``, ``helps``, ``what_ifs``, ``impedances`` are empty; the curves are still there.
+    ``paths``, ``helps``, ``what_ifs``, ``impedances``, ``surfaces`` are empty; not so the curves.
     ``limit`` is the one that acts first, of any node; ``helps`` and ``what_ifs`` tell what moves
     that node. ``junction`` and ``junction_helps`` are the same for the junction that is nearest to
     its limit. ``settled`` is None without any request.
@@ -72,6 +73,7 @@ class PointStudy:
     warnings: tuple[str, ...]
     junction: Limit | None = None
     junction_helps: tuple[Help, ...] = ()
+    surfaces: tuple[SurfacePoint, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -86,20 +88,23 @@ def study_point(
     airflow: float = 1.0,
     request: float | Mapping[str, float] = 1.0,
     against: Lamp | None = None,
+    doing: Callable[[str], object] = lambda doing: None,
 ) -> PointStudy:
     """The operating point of ``lamp`` at rest.
 
     ``ambient_c`` [degC]: of all ambients, 25 degC by default; ``airflow`` [-]: factor as in a
     profile; ``request`` 0..1 of all channels, or by channel (others dark); ``against``: a lamp to
-    hold beside it, at full request of all its channels where it has others. Raises InputError for
-    values out of range and lamps that cannot be computed.
+    hold beside it, at full request of all its channels where it has others; ``doing`` is told what
+    is being done. Raises InputError for values out of range and lamps that cannot be computed.
     """
     at_c = checked_ambient(DEFAULT_C if ambient_c is None else ambient_c)
     airflow = checked_airflow(airflow)
     requests = checked_requests(lamp, request)
     share = max(requests.values())
+    doing("making the heat network")
     operating = Operating(lamp, airflow, requests)
     rest = operating.at(share, at_c)
+    doing("looking for the derating curve")
     curve = derating(operating, at_c)
     low_c, high_c = float(curve.ambient_c[0]), float(curve.ambient_c[-1])
     return PointStudy(
@@ -113,7 +118,7 @@ def study_point(
         sensors=sensor_points(operating, rest, at_c),
         nodes=node_points(operating, rest),
         power=power_of(operating, rest),
-        **_around(operating, rest, share, at_c),
+        **_around(operating, rest, share, at_c, doing),
         derating=curve,
         thresholds=thresholds(operating, at_c, low_c, high_c),
         best=best_command(operating, at_c),
@@ -123,24 +128,33 @@ def study_point(
         cost=cost_of(lamp),
         comparison=_comparison(operating, share, at_c, against),
         warnings=_warnings(operating, rest),
+        surfaces=surface_points(operating, rest),
     )
 
 
-def _around(operating: Operating, rest: Rest, share: float, at_c: float) -> dict[str, Any]:
+def _around(
+    operating: Operating,
+    rest: Rest,
+    share: float,
+    at_c: float,
+    doing: Callable[[str], object],
+) -> dict[str, Any]:
     """What is known only at rest: the nearest limit, heat paths, what would help."""
     limit = nearest_limit(operating, rest)
     junction = nearest_limit(operating, rest, junctions=True)
     if limit is None or junction is None:
         return {"limit": None, "paths": (), "helps": (), "what_ifs": (), "impedances": ()}
     listed = helps(operating, rest, operating.node(limit.node))
+    of_junction = helps(operating, rest, operating.node(junction.node))
+    moving = (*listed, *of_junction)
     return {
         "limit": limit,
         "paths": paths(operating, rest),
         "helps": listed,
-        "what_ifs": what_ifs(operating, share, at_c, limit.node, junction.node, listed),
+        "what_ifs": what_ifs(operating, share, at_c, limit.node, junction.node, moving, doing),
         "impedances": impedances(operating, rest),
         "junction": junction,
-        "junction_helps": helps(operating, rest, operating.node(junction.node)),
+        "junction_helps": of_junction,
     }
 
 

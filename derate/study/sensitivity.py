@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
-from derate.lamp.surface import Fins, Given
+from derate.lamp.surface import Fan, Fins, Given
 from derate.plant.chain import joint_k_per_w
 from derate.plant.emitter import real_resistance_k_per_w
 from derate.plant.rest import Rest
@@ -114,7 +114,7 @@ def _emitters(adjoint: Adjoint) -> Found:
 
 
 def _surfaces(adjoint: Adjoint) -> Found:
-    """Area of each surface, or its resistance; fin height; emissivity, of the board's faces too."""
+    """Area of each surface, or its resistance; fins, flow; emissivity, of the board's faces too."""
     lamp = adjoint.lamp.lamp
     ways = list(of_surfaces(adjoint.lamp, adjoint.rest))
     for s, (name, part) in enumerate(lamp.surfaces.items()):
@@ -124,14 +124,41 @@ def _surfaces(adjoint: Adjoint) -> Found:
             continue
         yield f"area of surface {name}", "", -shed_k
         if isinstance(part, Fins):
-            taller = partial(_surface_with, lamp, name, "fin_height_m", part.fin_height_m)
-            yield f"fin height of {name}", f"{key}.fin_height", _nudged(adjoint, s, taller)
+            yield from _fins(adjoint, s, name, part)
+        if part.airflow_m_per_s is not None:
+            faster = partial(_surface_with, lamp, name, "airflow_m_per_s", part.airflow_m_per_s)
+            yield (
+                f"speed of the flow along surface {name}",
+                f"{key}.airflow",
+                _nudged(adjoint, s, faster),
+            )
         blacker = partial(_surface_with, lamp, name, "emissivity", lamp.emissivity_of(part))
         yield f"emissivity of surface {name}", f"{key}.emissivity", _nudged(adjoint, s, blacker)
     for s, side in enumerate(adjoint.lamp.sides, len(lamp.surfaces)):
         blacker = partial(_face_with, lamp, side)
         key = f"board.{side}.emissivity"
         yield f"emissivity of the {side} of the board", key, _nudged(adjoint, s, blacker)
+
+
+def _fins(adjoint: Adjoint, s: int, name: str, part: Fins) -> Found:
+    """What a bank of fins is made of, as far as that leaves gaps open, and its fan."""
+    lamp, key = adjoint.lamp.lamp, f"surfaces.{name}"
+    fields = {"fin height of": ("fin_height", "fin_height_m", part.fin_height_m)}
+    if (1.0 + NUDGE) * part.fins * part.fin_thickness_m < part.size_m[1]:
+        fields["fin thickness of"] = ("fin_thickness", "fin_thickness_m", part.fin_thickness_m)
+        fields["fins on"] = ("fins", "fins", float(part.fins))
+    for what, (last, field, value) in fields.items():
+        changed = partial(_surface_with, lamp, name, field, value)
+        yield f"{what} surface {name}", f"{key}.{last}", _nudged(adjoint, s, changed)
+    if part.fan is not None:
+        stronger = partial(_fan_with, lamp, name, part.fan)
+        yield f"flow of the fan of surface {name}", f"{key}.fan.flow", _nudged(adjoint, s, stronger)
+
+
+def _fan_with(lamp: Lamp, name: str, fan: Fan, factor: float) -> Lamp:
+    stronger = fan.model_copy(update={"flow_m3_per_s": fan.flow_m3_per_s * factor})
+    part = lamp.surfaces[name].model_copy(update={"fan": stronger})
+    return lamp.model_copy(update={"surfaces": lamp.surfaces | {name: part}})
 
 
 def _surface_with(lamp: Lamp, name: str, field: str, value: float, factor: float) -> Lamp:
@@ -179,7 +206,7 @@ def _board(adjoint: Adjoint) -> Found:
     for layer, key in LAYERS.items():
         yield f"thickness of the {layer}", f"{key}.thickness", along_k[layer] - across_k[layer]
     yield "conductivity of the core", "", along_k["core"] + across_k["core"] - vias_k
-    yield "conductivity of the vias", "", vias_k
+    yield "vias", "", vias_k
     yield (
         "thickness of the dielectric",
         "board.dielectric.thickness",

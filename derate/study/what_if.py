@@ -1,6 +1,7 @@
 """What a change would do: a changed lamp solved again at the same point."""
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Callable, Iterator, Sequence
 
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
@@ -8,10 +9,20 @@ from derate.lamp.surface import Box, Fins, Given, Plate
 from derate.study.derating import light_lm, permitted
 from derate.study.helps import Help, WhatIf
 from derate.study.operating import Operating
+from derate.study.own_units import instead
 
 HALF, TWICE, LARGER = 0.5, 2.0, 1.25
+A_FEW = 0.1
+"""Of the fins, as many are added or taken away, one at least."""
 MOST_LINKS = 3
 """Links that are tried with half their resistance: those that help most."""
+LEAST_K, LEAST_LM = 0.05, 0.5
+"""A change that neither cools by this much nor brings as much light is not told [K, lm]."""
+HOPELESS_K = 0.02
+"""A change of which the adjoint promises less than this [K] is not solved."""
+
+Change = tuple[str, dict[str, object]]
+"""In words, and as keys of the lamp file."""
 
 
 def what_ifs(
@@ -21,13 +32,16 @@ def what_ifs(
     limiting: str,
     junction: str,
     helps: Sequence[Help],
+    doing: Callable[[str], object] = lambda doing: None,
 ) -> tuple[WhatIf, ...]:
-    """Every change that the lamp offers, solved again at ``share`` and ``ambient_c`` [degC].
+    """Every change that counts, solved again at ``share`` and ``ambient_c`` [degC]; best first.
 
-    ``limiting``, ``junction``: nodes whose change is told; ``helps``: what moves the former.
+    ``limiting``, ``junction``: nodes whose change is told; ``helps``: what moves them; ``doing``
+    is told what is being done.
     """
     before, found = _Asked(lamp, share, ambient_c), []
     for what, changes in _changes(lamp.lamp, helps):
+        doing(f"trying {what}")
         try:
             after = _Asked(lamp.changed(changes), share, ambient_c)
         except InputError:
@@ -42,7 +56,18 @@ def what_ifs(
                 after.at_c(junction) - before.at_c(junction),
             )
         )
-    return tuple(found)
+    return tuple(sorted(filter(_counts, found), key=_promise))
+
+
+def _promise(one: WhatIf) -> float:
+    return math.inf if math.isnan(one.limiting_k) else min(one.limiting_k, one.junction_k)
+
+
+def _counts(one: WhatIf) -> bool:
+    """Whether it cools or brings light, or runs away."""
+    cooler_k = -min(one.limiting_k, one.junction_k)
+    more_lm = max(one.light_lm, one.permitted_lm)
+    return math.isnan(one.limiting_k) or cooler_k >= LEAST_K or more_lm >= LEAST_LM
 
 
 class _Asked:
@@ -58,31 +83,53 @@ class _Asked:
         return float(self._rest.node_c[self._lamp.node(node)])
 
 
-def _changes(lamp: Lamp, helps: Sequence[Help]) -> Iterator[tuple[str, dict[str, object]]]:
-    """Changes in words, and as keys of the lamp file."""
-    yield from _of_board(lamp)
-    for one in [one for one in helps if one.key.startswith("links.")][:MOST_LINKS]:
+def _changes(lamp: Lamp, helps: Sequence[Help]) -> Iterator[Change]:
+    """Changes worth solving; other boards last, so that the lamp's own is remembered till then."""
+    links = {one.key: one for one in helps if one.key.startswith("links.")}
+    for one in list(links.values())[:MOST_LINKS]:
         yield from _of_link(lamp, one)
     yield "a second emitter on each pad", _doubled(lamp)
     for name, surface in lamp.surfaces.items():
-        yield _larger(name, surface)
+        yield from _of_surface(lamp, name, surface, helps)
+    yield from _of_board(lamp, helps)
 
 
-def _of_board(lamp: Lamp) -> Iterator[tuple[str, dict[str, object]]]:
-    if lamp.board is None:
+def _of_board(lamp: Lamp, helps: Sequence[Help]) -> Iterator[Change]:
+    """Changes of the board that the adjoint does not call hopeless: each is a board to be made."""
+    board = lamp.board
+    if board is None:
         return
-    joint = lamp.board.interface
-    if joint is not None:
+    joint, key = board.interface, "board.interface"
+    if joint is not None and _hope_k(helps, f"resistance of {joint.name}") >= HOPELESS_K:
         parts = {
             "thickness": joint.thickness_m,
             "area_resistance": joint.area_resistance_m2_k_per_w,
         }
-        halves = {f"board.interface.{key}": HALF * v for key, v in parts.items() if v is not None}
-        yield "an interface of half the resistance", {**halves}
-    yield "a core twice as thick", {"board.core.thickness": TWICE * lamp.board.core.thickness_m}
+        halves = {f"{key}.{part}": HALF * v for part, v in parts.items() if v is not None}
+        yield f"half the resistance of {joint.name}", {**halves}
+    if _hope_k(helps, "thickness of the core") >= HOPELESS_K:
+        thickness_m = board.core.thickness_m
+        words = instead(lamp, "board.core.thickness", TWICE, f"{1e3 * thickness_m:.6g} mm")
+        yield f"core of {words}", {"board.core.thickness": TWICE * thickness_m}
+    if board.vias is not None and _hope_k(helps, "vias") >= HOPELESS_K:
+        pitch = {"board.vias.pitch": board.vias.pitch_m / TWICE**0.5}
+        yield "twice as many vias", pitch
+    pads = {
+        f"channels.{name}.pad": [length * LARGER**0.5 for length in channel.pad_m]
+        for name, channel in lamp.channels.items()
+        if channel.pad_m is not None
+    }
+    beneath = ("thickness of the copper", "thickness of the dielectric", "vias")
+    if pads and max(_hope_k(helps, what) for what in beneath) >= HOPELESS_K:
+        yield "pads 25 % larger", {**pads}
 
 
-def _of_link(lamp: Lamp, one: Help) -> Iterator[tuple[str, dict[str, object]]]:
+def _hope_k(helps: Sequence[Help], what: str) -> float:
+    """What twice as much of a quantity would do at the present rate [K]."""
+    return max((100.0 * abs(one.per_percent_k) for one in helps if one.what == what), default=0.0)
+
+
+def _of_link(lamp: Lamp, one: Help) -> Iterator[Change]:
     """Half the resistance of a link, its ladder as a whole."""
     link = one.key.split(".")[1]
     found = next(part for i, part in enumerate(lamp.links) if link in (part.name, str(i)))
@@ -110,15 +157,37 @@ def _doubled(lamp: Lamp) -> dict[str, object]:
     return changes
 
 
-def _larger(name: str, surface: Given | Plate | Fins | Box) -> tuple[str, dict[str, object]]:
-    """A surface of a quarter more area, of fins by their height."""
+def _of_surface(
+    lamp: Lamp, name: str, surface: Given | Plate | Fins | Box, helps: Sequence[Help]
+) -> Iterator[Change]:
+    """A surface of a quarter more area; of fins taller ones, another number, a stronger fan."""
     key = f"surfaces.{name}"
     match surface:
         case Given():
             smaller = surface.resistance_k_per_w / LARGER
-            return f"surface {name} 25 % larger", {f"{key}.resistance": smaller}
+            yield f"surface {name} 25 % larger", {f"{key}.resistance": smaller}
         case Fins():
-            taller = surface.fin_height_m * LARGER
-            return f"fins of {name} 25 % taller", {f"{key}.fin_height": taller}
-    size = [length * LARGER**0.5 for length in surface.size_m]
-    return f"surface {name} 25 % larger", {f"{key}.size": size}
+            yield from _of_fins(lamp, f"surface {name}", key, surface, helps)
+        case _:
+            size = [length * LARGER**0.5 for length in surface.size_m]
+            yield f"surface {name} 25 % larger", {f"{key}.size": size}
+
+
+def _of_fins(
+    lamp: Lamp, name: str, key: str, fins: Fins, helps: Sequence[Help]
+) -> Iterator[Change]:
+    """More fins or fewer, whichever cools."""
+    taller_m = LARGER * fins.fin_height_m
+    rates = [one.per_percent_k for one in helps if one.key == f"{key}.fins"]
+    rate = max(rates, key=abs, default=0.0)
+    few = max(1, round(A_FEW * fins.fins))
+    other = fins.fins + (few if rate < 0.0 else -few)
+    words = instead(lamp, f"{key}.fin_height", LARGER, f"{1e3 * fins.fin_height_m:.6g} mm")
+    yield f"{name}: fins of {words}", {f"{key}.fin_height": taller_m}
+    if rate and other >= 2:
+        yield f"{name}: {other} fins instead of {fins.fins}", {f"{key}.fins": other}
+    if fins.fan is not None:
+        flow = f"{3600 * fins.fan.flow_m3_per_s:.6g} m^3/h"
+        words = instead(lamp, f"{key}.fan.flow", LARGER, flow)
+        stronger = LARGER * fins.fan.flow_m3_per_s
+        yield f"{name}: a fan of {words}", {f"{key}.fan.flow": stronger}

@@ -3,6 +3,7 @@
 import json
 import re
 import signal
+import sys
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,10 @@ MISTAKES = [
     (["point", "lamp.toml", "--request", "120 %"], '--request: found "120 %", a share such as'),
     (["point", "lamp.toml", "--request", "1_0"], '--request: found "1_0", a share such as'),
     (["point", "lamp.toml", "--request", "full"], '--request: found "full", a share such as'),
+    (["point", "lamp.toml", "--request", "spot="], '--request: found "spot=", CHANNEL=SHARE such'),
+    (["point", "lamp.toml", "--request", "spot=2"], '--request: found "2", a share such as'),
+    (["point", "lamp.toml", "--request", "spot=1,spot=0"], '--request: found "spot" twice, one'),
+    (["point", "lamp.toml", "--request", "spto=1"], 'lamp.toml: request: found "spto", due a'),
     (["point", "lamp.toml", "--against", "none.toml"], "none.toml: found no such file"),
     (["point", "lamp.toml", "--out", "short.toml"], "--out short.toml is a file, and a folder is"),
     (["point", "lamp.toml", "--ambeint", "1 degC"], 'no option is called "--ambeint", nearest is'),
@@ -55,6 +60,28 @@ def test_the_request_counts(folder, derate):
         document = json.loads(derate("point", "lamp.toml", "--request", share, "--json")[1])
         junctions_c.append(document["channels"][0]["junction_c"])
     assert junctions_c[1] == junctions_c[2] < junctions_c[0]
+
+
+def test_each_channel_may_have_a_request(folder, derate):
+    """Channels get their shares by name, and one that is not named is dark."""
+    asked = ("point", "lamp.toml", "--json", "--request")
+    both = json.loads(derate(*asked, "flood=40 %, spot=1")[1])
+    assert both["requests"] == {"flood": 0.4, "spot": 1.0}
+    assert [one["duty"] for one in both["channels"]] == [0.4, 1.0]
+    assert json.loads(derate(*asked, "spot=0.5")[1])["requests"] == {"flood": 0.0, "spot": 0.5}
+
+
+def test_progress_is_for_terminals_alone(folder, derate, monkeypatch):
+    """On a terminal one line tells what is being done and is wiped; elsewhere nothing does."""
+    plain = derate("point", "lamp.toml", "--out", "o")[2]
+    assert "\r" not in plain
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    shown = derate("point", "lamp.toml", "--out", "o")[2]
+    assert re.search(r"\rderate: looking for the derating curve \.\.\. +\r", shown)
+    assert re.search(r"\rderate: trying half the resistance of link .+? \.\.\. +\r", shown)
+    assert re.search(r"\rderate: drawing how fast it warms \.\.\. +\r +\r", shown)
+    kept = [line.split("\r")[-1] for line in shown.split("\n")]
+    assert kept == plain.split("\n")
 
 
 def test_the_airflow_counts(folder, derate):

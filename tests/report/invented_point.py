@@ -19,6 +19,7 @@ from derate.study.operation import ChannelPoint, Limit, NodePoint, Power, Sensor
 from derate.study.path import HeatPath, Step
 from derate.study.point import PointStudy
 from derate.study.settle import Settled
+from derate.study.surfaces import FanPoint, SurfacePoint
 from derate.study.threshold import ReadingAtLimit, ReadingCurve, ThresholdRelation
 
 NAN = float("nan")
@@ -106,7 +107,7 @@ def invented_path(name, junction_c, solder_c):
         Step(start, end, what, heat_w, start_c - end_c)
         for (start, start_c, what, heat_w), (end, end_c, _, _) in itertools.pairwise(stations)
     )
-    return HeatPath(name, "ambient", junction_c - AMBIENT_C, steps)
+    return HeatPath(name, "ambient", junction_c - AMBIENT_C, steps, 3.57, 2.16)
 
 
 def invented_derating():
@@ -224,6 +225,26 @@ def invented_board():
     return BoardPoint(error, field, places, spreading)
 
 
+def invented_surfaces():
+    """Fins with a fan, and the front of the board; none of it is true."""
+    flow = np.linspace(0.0, 15.0, 31) / 3600.0
+    fan = FanPoint(
+        9.0 / 3600.0, 12.0, flow, 30.0 * (1 - flow * 240.0), 12.0 * (flow * 400.0) ** 1.5
+    )
+    fins = SurfacePoint(
+        "surface fins", "sink", "ambient", SINK_C, AMBIENT_C, 0.06, 19.1, 17.0, 2.1, 6.6, 0.81,
+        0.95, 7.2, 1.6, 6.1, fan,
+    )  # fmt: skip
+    front = SurfacePoint(
+        "front of the board", "board", "ambient", BOARD_C, AMBIENT_C, 0.006, 3.2, 1.5, 1.7, 5.3, 6.0
+    )
+    bracket = replace(
+        front, name="surface bracket", area_m2=NAN, convection_w=NAN, radiation_w=NAN,
+        convection_w_per_m2_k=NAN, radiation_w_per_m2_k=NAN,
+    )  # fmt: skip
+    return fins, bracket, front
+
+
 def invented_comparison():
     """Beside a lamp with a better board that costs more."""
     cost = Cost(24.37, "EUR", {"emitters": 8.5, "board": 2.6, "fins": 4.9, "driver": 7.5}, ())
@@ -304,6 +325,7 @@ def invented_study(**changes):
             Help("thickness of the dielectric", "board.dielectric.thickness", 0.06),
             Help("area of surface fins", "", -0.3),
         ),
+        surfaces=invented_surfaces(),
         warnings=("surface fins: Rayleigh number 3e3 is below the range of its formula",),
     )  # fmt: skip
     return replace(study, **changes)
@@ -360,6 +382,7 @@ def runaway_study():
         paths=(),
         helps=(),
         what_ifs=(),
+        surfaces=(),
         impedances=(),
         settled=None,
         junction=None,

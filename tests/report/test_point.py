@@ -17,6 +17,7 @@ from derate.report.point_figures import kinds_of
 from derate.report.point_files import report_files, write
 from derate.report.point_sentences import derating_words, safe_words, threshold_words
 from derate.report.point_summary import derating_csv, to_json
+from derate.report.point_surfaces import surface_row
 from derate.report.point_terminal import print_study
 from derate.report.point_words import (
     celsius,
@@ -288,6 +289,28 @@ def test_lamps_of_one_name_are_told_by_their_files():
         source=study.source | {"against": "copper.toml"},
     )
     assert names_of_sides(alike) == ("workshop.toml", "copper.toml")
+
+
+def test_surfaces_are_told():
+    """Area, coefficients, parts and fan of each stand on terminal and page; unknown is a dash."""
+    study = STUDIES["held"]
+    told = [line.split() for line in printed(study).split("\n")]
+    fins = ["fins", "600", "78.2", "35.0", "6.6", "0.81", "17.0", "2.10", "19.1"]
+    assert fins in told
+    assert ["bracket", "-", "81.9", "35.0"] in [line[:4] for line in told]
+    assert surface_row(study.surfaces[1])[4:8] == ("-",) * 4
+    words = "fin efficiency 95 %, 7.20 W/(m2 K) between the fins; flow of 1.60 m/s; the fan moves"
+    assert words in words_of(study)
+    assert words in report_files(study)["point.html"].decode()
+
+
+def test_resistance_to_ambient_in_both_conventions():
+    """Terminal, page and document tell K/W real and electrical, and that of each step."""
+    study = STUDIES["held"]
+    assert "cool 69.3 K, 3.57 K/W real, 2.16 K/W electrical" in words_of(study)
+    path = json.loads(to_json(study))["paths"][0]
+    assert (path["real_k_per_w"], path["electrical_k_per_w"]) == (3.57, 2.16)
+    assert path["steps"][0]["resistance_k_per_w"] == pytest.approx(9.9 / 1.94)
 
 
 def test_a_dark_lamp_is_told_without_nan():

@@ -16,6 +16,7 @@ from derate.report.point_helps import groups_of, what_if_bars
 from derate.report.point_impedance import decade
 from derate.report.point_path import treads_c
 from derate.report.point_plan import covered
+from derate.report.words import figures
 from tests.report.invented_point import (
     AMBIENT_C,
     LIMIT_C,
@@ -65,7 +66,7 @@ def test_quantities_carry_units(kind):
     figure = kind.draw(STUDY)
     told = words_in(figure) + [panel.get_ylabel() for panel in figure.axes]
     told += [panel.get_xlabel() for panel in figure.axes]
-    assert re.search(r"\[(K|K/W|mm|%|lm|\N{DEGREE SIGN}C)\]", " ".join(told))
+    assert re.search(r"\[(K|K/W|mm|%|lm|Pa|\N{DEGREE SIGN}C)\]", " ".join(told))
 
 
 def test_only_what_there_is_is_shown():
@@ -73,8 +74,36 @@ def test_only_what_there_is_is_shown():
     names = {kind.name for kind in KINDS}
     assert {kind.name for kind in kinds_of(STUDY)} == names
     assert {kind.name for kind in kinds_of(hot_study())} == names - {"board", "places"}
+    unblown = replace(STUDY, surfaces=STUDY.surfaces[1:])
+    assert {kind.name for kind in kinds_of(unblown)} == names - {"fan"}
     lost = {kind.name for kind in kinds_of(runaway_study())}
-    assert lost == names - {"path", "helps", "impedance", "board", "places"}
+    assert lost == names - {"path", "fan", "helps", "impedance", "board", "places"}
+
+
+def test_the_fan_works_at_the_ring():
+    """The ring stands where the study says, both curves are there, and words tell flow and Pa."""
+    (panel,) = drawn("fan").axes
+    fan = STUDY.surfaces[0].fan
+    rings = [line for line in panel.lines if line.get_marker() == "o"]
+    at = (3600.0 * fan.at_m3_per_s, fan.at_pa)
+    assert [(*ring.get_xdata(), *ring.get_ydata()) for ring in rings] == [at]
+    curves = [line for line in panel.lines if len(line.get_xdata()) > 2]
+    assert len(curves) == 2
+    assert "works at 9.00 m3/h, 12.0 Pa" in words_in(panel.figure)
+
+
+def test_impedances_have_logarithmic_axes():
+    """Both axes go by decades, so that short times and small rises show."""
+    for panel in drawn("impedance").axes:
+        assert (panel.get_xscale(), panel.get_yscale()) == ("log", "log")
+
+
+def test_stairs_tell_kelvin_per_watt():
+    """Beside every step stands its drop over the watts that pass."""
+    told = words_in(drawn("path"))
+    assert "K/W" in told
+    for step in STUDY.paths[0].steps:
+        assert figures(step.drop_k / step.heat_w) in told
 
 
 def test_stairs_end_in_the_ambient():

@@ -115,6 +115,20 @@ def test_a_path_comes_down_to_an_ambient(ready):
         assert path.rise_k == pytest.approx(hottest_c - 28.0, rel=ROUNDING)
 
 
+def test_a_path_tells_both_resistances():
+    """Rise over the heat of all emitters, and over their electrical power: JESD51-51's two."""
+    ready = operating(demo("cycle_front_lamp"))
+    rest = ready.at(1.0, 25.0)
+    channels = channel_points(ready, rest)
+    heat_w = sum(one.heat_w for one in channels)
+    electrical_w = sum(one.electrical_w for one in channels)
+    for path in paths(ready, rest):
+        assert path.real_k_per_w == pytest.approx(path.rise_k / heat_w, rel=ROUNDING)
+        assert path.electrical_k_per_w == pytest.approx(path.rise_k / electrical_w, rel=ROUNDING)
+        for step in path.steps:
+            assert step.resistance_k_per_w == step.drop_k / step.heat_w
+
+
 def test_parallel_ways_are_one_step():
     """Two links between the same places are one step with both names and both heats."""
     ready = operating(made())

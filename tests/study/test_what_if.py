@@ -5,8 +5,9 @@ import pytest
 
 from derate.study.comparison import cost_of, side_of
 from derate.study.derating import light_lm, permitted
+from derate.study.own_units import instead
 from derate.study.sensitivity import helps
-from derate.study.what_if import what_ifs
+from derate.study.what_if import LEAST_K, LEAST_LM, what_ifs
 from tests.study.lamps import DRAWN, SPOT, demo, made, operating, shedding
 
 SAME_K = 1e-6
@@ -40,22 +41,61 @@ def test_each_is_the_changed_lamp(lamp):
 
 
 def test_every_sort_of_change_is_tried():
-    """Interface, core, second emitters and surfaces of a board; the strongest links of others."""
+    """Pads, second emitters and surfaces of a board; the strongest links of others."""
     _, _, drawn = asked(demo(DRAWN))
-    assert [one.what for one in drawn] == [
-        "an interface of half the resistance",
-        "a core twice as thick",
+    assert {one.what for one in drawn} >= {
+        "pads 25 % larger",
         "a second emitter on each pad",
         "surface tube 25 % larger",
-    ]
+    }
     _, _, given = asked(demo("stage_wash"))
     links = [one.what for one in given if "half" in one.what]
     assert len(links) == 3
     assert "half the resistance of link fan" in links
     _, _, shed = asked(shedding())
     whats = [one.what for one in shed]
-    assert "fins of fins 25 % taller" in whats
+    assert "surface fins: fins of 25 instead of 20 mm" in whats
+    assert not any("fins instead of" in what for what in whats)  # the number is a good one
+    _, _, tight = asked(shedding().with_changes({"surfaces.fins.fins": 20}))
+    assert "surface fins: 18 fins instead of 20" in [one.what for one in tight]
     assert "surface bracket 25 % larger" in whats
+
+
+def test_what_counts_is_told_best_first():
+    """Rows fall from the coolest on, and each cools a place or brings light."""
+    _, _, found = asked(demo(DRAWN))
+    moved_k = [one.limiting_k for one in found]
+    assert moved_k == sorted(moved_k)
+    assert all(
+        min(one.limiting_k, one.junction_k) <= -LEAST_K
+        or max(one.light_lm, one.permitted_lm) >= LEAST_LM
+        for one in found
+    )
+
+
+def test_hopeless_boards_are_not_made():
+    """Where the adjoint promises nothing of the board, no other board is solved."""
+    lamp = operating(demo(DRAWN))
+    rest = lamp.at(1.0, 30.0)
+    node = lamp.names[lamp.resting.first_junction]
+    listed = [one for one in helps(lamp, rest, lamp.node(node)) if "board" not in one.key]
+    found = what_ifs(lamp, 1.0, 30.0, node, node, [h for h in listed if "vias" not in h.what])
+    assert {one.what for one in found} == {
+        "a second emitter on each pad",
+        "surface tube 25 % larger",
+    }
+
+
+def test_words_stand_in_the_units_of_the_file():
+    """A fan of 12 m^3/h in the file is told in m^3/h, a lamp without a file in the unit given."""
+    fan = {"fan": {"flow": "12 m^3/h", "pressure": "25 Pa"}}
+    lamp = shedding().with_changes({"surfaces.fins.fan": fan["fan"]})
+    assert lamp.text == ""
+    _, _, found = asked(lamp)
+    assert "surface fins: a fan of 15 instead of 12 m^3/h" in [one.what for one in found]
+    stated = demo("cycle_front_lamp")
+    assert instead(stated, "channels.low_beam.current", 1.5, "1 A") == "1.5 instead of 1 A"
+    assert instead(stated, "links.wind.resistance", 0.5, "") == "0.75 instead of 1.5 K/W"
 
 
 def test_what_should_help_helps():
