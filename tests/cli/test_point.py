@@ -138,16 +138,25 @@ def test_an_interrupt_leaves_nothing(folder, derate, monkeypatch):
     assert not (folder / "o").exists()
 
 
-def test_a_runaway_is_exceeded(folder, derate):
-    """A lamp without a rest gives status 1 and says so, and its document holds no NaN."""
+@pytest.mark.parametrize(
+    ("slope", "words", "flag"),
+    [
+        ("-1.6 mV/K", "Far too hot at rest in 25 degC; ", "too_hot"),
+        ("20 mV/K", "Runs away in 25 degC; ", "runaway"),
+    ],
+)
+def test_no_rest_is_exceeded(slope, words, flag, folder, derate):
+    """A lamp without a rest gives status 1 and says why; its document holds no NaN."""
     text = (folder / "lamp.toml").read_text(encoding="utf-8")
     text = text.replace('resistance = "11 K/W"', 'resistance = "9000 K/W"')
     text = text.replace('resistance = "14 K/W"', 'resistance = "9000 K/W"')
+    text = re.sub(r'forward_voltage_slope = "[^"]*"', f'forward_voltage_slope = "{slope}"', text)
     (folder / "wrapped.toml").write_text(text, encoding="utf-8")
     status, out, _ = derate("point", "wrapped.toml")
     assert status == 1
-    assert out.rstrip().split("\n\n")[-1].startswith("Runs away in 25 degC; ")
-    assert json.loads(derate("point", "wrapped.toml", "--json")[1])["stability"]["runaway"] is True
+    assert out.rstrip().split("\n\n")[-1].startswith(words)
+    stability = json.loads(derate("point", "wrapped.toml", "--json")[1])["stability"]
+    assert [name for name in ("too_hot", "runaway") if stability[name]] == [flag]
 
 
 def test_the_readme_shows_this_point(folder, derate):
