@@ -1,8 +1,8 @@
 """The command line: parse, call, print.
 
 Exit status 0: done, limits held; 1: done, a limit was exceeded; 2: the input or the surroundings
-are wrong, told in one sentence on standard error. Heavy modules are imported where they are used,
-so that ``derate --help`` answers at once.
+are wrong, told on standard error in one sentence a mistake. Heavy modules are imported where they
+are used, so that ``derate --help`` answers at once.
 """
 
 import argparse
@@ -39,7 +39,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         streams.ready()
         return _command(words)
     except DerateError as error:
-        _tell(str(error))
+        for sentence in error.sentences:
+            _tell(sentence)
     except KeyboardInterrupt:
         _tell("interrupted")
         return INTERRUPTED

@@ -4,12 +4,21 @@ DerateError
 ├── InputError         (ValueError)    the lamp file, the profile or the command is wrong
 └── SurroundingsError  (RuntimeError)  the machine lacks something: a compiler, a writable folder
 
-Each message is one sentence that names the file and key, what was found and what is due.
+Each message is one sentence that names the file and key, what was found and what is due; where a
+file holds several mistakes, a sentence each, a line each.
 """
 
 
 class DerateError(Exception):
-    """Anything the command line reports as one sentence with exit status 2."""
+    """Anything the command line reports in a sentence a mistake, with exit status 2."""
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """One sentence a mistake, as they were given."""
+        return tuple(map(str, self.args))
+
+    def __str__(self) -> str:
+        return "\n".join(self.sentences)
 
 
 class InputError(DerateError, ValueError):

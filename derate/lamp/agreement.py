@@ -3,13 +3,16 @@
 import math
 from typing import TYPE_CHECKING
 
+from derate.lamp.channel import Channel
 from derate.lamp.cooling import check_cooling
 from derate.lamp.course import COURSE_KEYS
+from derate.lamp.emitter import Emitter
 from derate.lamp.layout import check_layout
 from derate.lamp.limit import limited_places
 from derate.lamp.made_of import check_materials
+from derate.lamp.network import Link
 from derate.lamp.profile import Profile
-from derate.lamp.sentence import Key, demand_known, wrong
+from derate.lamp.sentence import Key, Noted, demand_known, wrong
 from derate.lamp.variation import variations
 
 if TYPE_CHECKING:
@@ -19,29 +22,38 @@ _MOST_PERIODS = 5_000_000  # rows of a run; each takes some 300 bytes of memory
 
 
 def check_lamp(lamp: "Lamp") -> None:
-    """Raises the first disagreement between the parts of a lamp."""
-    _names(lamp)
-    check_materials(lamp)
-    _channels(lamp)
-    _driver(lamp)
-    _links(lamp)
-    check_layout(lamp)
-    check_cooling(lamp)
-    _paths_to_ambient(lamp)
-    _sensors(lamp)
+    """Raises the disagreements between the parts of a lamp; those of names before all others."""
+    for step in (
+        (_names, check_materials, _channels, _driver, _links),
+        (check_layout, check_cooling, _sensors),
+        (_paths_to_ambient,),
+        (_profiles,),
+        (_limits, variations),
+    ):
+        noted = Noted()
+        for check in step:
+            with noted.one():
+                check(lamp)
+        noted.demand_none()
+
+
+def _profiles(lamp: "Lamp") -> None:
+    noted = Noted()
     for name, profile in lamp.profiles.items():
-        check_profile(lamp, profile, key=("profiles", name))
-    _limits(lamp)
-    variations(lamp)
+        with noted.one():
+            check_profile(lamp, profile, key=("profiles", name))
+    noted.demand_none()
 
 
 def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
-    """Raises the first disagreement between a lamp and one profile."""
-    _ambients(lamp, profile, key)
+    """Raises the disagreements between a lamp and one profile."""
+    noted = Noted()
+    with noted.one():
+        _ambients(lamp, profile, key)
     for channel in profile.request:
-        demand_known(
-            channel, lamp.channels, "a channel", (*key, "request", channel), f'"{channel}"'
-        )
+        where = (*key, "request", channel)
+        with noted.one():
+            demand_known(channel, lamp.channels, "a channel", where, f'"{channel}"')
     for index, event in enumerate(profile.events):
         for what, name, names in (
             ("sensor", event.sensor, lamp.sensors),
@@ -49,7 +61,15 @@ def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
             ("link", event.link, _joints(lamp)),
         ):
             if name is not None:
-                demand_known(name, names, f"a named {what}", (*key, "events", index, what))
+                with noted.one():
+                    demand_known(name, names, f"a named {what}", (*key, "events", index, what))
+    for check in (_duration, _still_air, _sensor_ranges):
+        with noted.one():
+            check(lamp, profile, key)
+    noted.demand_none()
+
+
+def _duration(lamp: "Lamp", profile: Profile, key: Key) -> None:
     if profile.duration_s < lamp.timing.control_period_s:
         due = f"at least one control period, {lamp.timing.control_period_s:g} s"
         raise wrong(due, key=(*key, "duration"))
@@ -61,12 +81,13 @@ def check_profile(lamp: "Lamp", profile: Profile, *, key: Key = ()) -> None:
             f" timing, {period_s:g} s"
         )
         raise wrong(due, key=(*key, "duration"))
-    if profile.least_airflow == 0:
-        lonely = _without_path(lamp, airflow=False)
-        if lonely:
-            due = f'some airflow, because without it no heat leaves node "{lonely}"'
-            raise wrong(due, found="an airflow that reaches 0", key=(*key, "airflow"))
-    _sensor_ranges(lamp, profile, key)
+
+
+def _still_air(lamp: "Lamp", profile: Profile, key: Key) -> None:
+    lonely = _without_path(lamp, airflow=False) if profile.least_airflow == 0 else None
+    if lonely:
+        due = f'some airflow, because without it no heat leaves node "{lonely}"'
+        raise wrong(due, found="an airflow that reaches 0", key=(*key, "airflow"))
 
 
 def _joints(lamp: "Lamp") -> list[str]:
@@ -105,20 +126,28 @@ def _names(lamp: "Lamp") -> None:
 
 
 def _channels(lamp: "Lamp") -> None:
+    noted = Noted()
     for name, channel in lamp.channels.items():
         key: Key = ("channels", name)
-        demand_known(channel.emitter, lamp.emitters, "an emitter", (*key, "emitter"))
         for index, node in enumerate(channel.solder_points):
             entry: Key = () if isinstance(channel.solder_point, str) else (index,)
-            demand_known(node, lamp.nodes, "a node", (*key, "solder_point", *entry))
-        emitter = lamp.emitters[channel.emitter]
-        branch_a, most_a = channel.current_a / channel.parallel, emitter.current_a[-1]
-        if branch_a > most_a * (1 + 1e-9):
-            due = f'at most {most_a:g} A a branch, where emitter "{channel.emitter}" ends'
-            raise wrong(due, found=f"{branch_a:g} A a branch", key=(*key, "current"))
-        if min(channel.offsets_v) <= -emitter.forward_voltage_v[0]:
-            due = "an offset that leaves the forward voltage above zero"
-            raise wrong(due, key=(*key, "forward_voltage_offset"))
+            with noted.one():
+                demand_known(node, lamp.nodes, "a node", (*key, "solder_point", *entry))
+        with noted.one():
+            demand_known(channel.emitter, lamp.emitters, "an emitter", (*key, "emitter"))
+            _driven(channel, lamp.emitters[channel.emitter], key)
+    noted.demand_none()
+
+
+def _driven(channel: Channel, emitter: Emitter, key: Key) -> None:
+    """What a channel asks of its emitter."""
+    branch_a, most_a = channel.current_a / channel.parallel, emitter.current_a[-1]
+    if branch_a > most_a * (1 + 1e-9):
+        due = f'at most {most_a:g} A a branch, where emitter "{channel.emitter}" ends'
+        raise wrong(due, found=f"{branch_a:g} A a branch", key=(*key, "current"))
+    if min(channel.offsets_v) <= -emitter.forward_voltage_v[0]:
+        due = "an offset that leaves the forward voltage above zero"
+        raise wrong(due, key=(*key, "forward_voltage_offset"))
 
 
 def _driver(lamp: "Lamp") -> None:
@@ -141,15 +170,21 @@ def _driver(lamp: "Lamp") -> None:
 
 
 def _links(lamp: "Lamp") -> None:
-    places = [*lamp.named_nodes, *lamp.ambients]
+    noted = Noted()
     for index, link in enumerate(lamp.links):
-        for end, place in enumerate(link.between):
-            demand_known(place, places, "a node or an ambient", ("links", index, "between", end))
-        if set(link.between) <= set(lamp.ambients):
-            raise wrong("at least one node", key=("links", index, "between"))
-        if link.ladder is not None and link.between[0] in lamp.ambients:
-            due = "first the node from which the ladder is seen"
-            raise wrong(due, key=("links", index, "between"))
+        with noted.one():
+            _ends(lamp, link, ("links", index, "between"))
+    noted.demand_none()
+
+
+def _ends(lamp: "Lamp", link: Link, key: Key) -> None:
+    for end, place in enumerate(link.between):
+        places = [*lamp.named_nodes, *lamp.ambients]
+        demand_known(place, places, "a node or an ambient", (*key, end))
+    if set(link.between) <= set(lamp.ambients):
+        raise wrong("at least one node", key=key)
+    if link.ladder is not None and link.between[0] in lamp.ambients:
+        raise wrong("first the node from which the ladder is seen", key=key)
 
 
 def _without_path(lamp: "Lamp", *, airflow: bool) -> str | None:
@@ -179,9 +214,11 @@ def _paths_to_ambient(lamp: "Lamp") -> None:
 
 
 def _sensors(lamp: "Lamp") -> None:
+    noted = Noted()
     for name, sensor in lamp.sensors.items():
         if isinstance(sensor.at, str):
-            demand_known(sensor.at, lamp.named_nodes, "a node", ("sensors", name, "at"))
+            with noted.one():
+                demand_known(sensor.at, lamp.named_nodes, "a node", ("sensors", name, "at"))
         low_c, high_c = sensor.thermistor.range_c
         policy: Key = ("controller", "policy")
         thresholds: dict[Key, float] = {("controller", "cutoff"): lamp.controller.cutoff_c}
@@ -191,7 +228,9 @@ def _sensors(lamp: "Lamp") -> None:
         for key, at_c in thresholds.items():
             if not low_c < at_c < high_c:
                 due = f'a temperature that sensor "{name}" can read, {low_c:g} to {high_c:g} degC'
-                raise wrong(due, key=key)
+                with noted.one():
+                    raise wrong(due, key=key)
+    noted.demand_none()
     if lamp.controller.disagreement_k is not None and len(lamp.sensors) < 2:
         due = "two sensors to compare, or no such key"
         raise wrong(due, found="one sensor", key=("controller", "disagreement"))
@@ -227,7 +266,10 @@ def _limits(lamp: "Lamp") -> None:
         for name, channel in lamp.channels.items()
     }
     limits |= {place.key: place.limit_c for place in limited_places(lamp)}
+    noted = Noted()
     for key, limit_c in limits.items():
         if limit_c <= coldest_c:
             due = f"more than the lowest ambient of any profile, {coldest_c:g} degC"
-            raise wrong(due, key=key)
+            with noted.one():
+                raise wrong(due, key=key)
+    noted.demand_none()

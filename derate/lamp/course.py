@@ -6,7 +6,7 @@ from typing import Annotated, Any, Generic, Literal, Self, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from pydantic import Field, PrivateAttr, ValidationInfo, model_validator
+from pydantic import Field, PrivateAttr, model_validator
 
 from derate.lamp.part import Part
 from derate.lamp.quantities import (
@@ -50,9 +50,9 @@ class Course(Part, Generic[V]):
     _at_ns: tuple[int, ...] = PrivateAttr(default=())
     _every_ns: int = PrivateAttr(default=0)
 
-    @model_validator(mode="before")
     @classmethod
-    def _constant(cls, data: Any, info: ValidationInfo) -> Any:
+    def _as_table(cls, data: Any) -> Any:
+        """A constant is a course of one instant."""
         if isinstance(data, dict | Course):
             return data
         return {"at": ("0 s",), "value": (data,)}

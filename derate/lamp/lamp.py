@@ -28,7 +28,7 @@ from derate.lamp.part import Name, Part, Text
 from derate.lamp.profile import Profile
 from derate.lamp.quantities import Source, check
 from derate.lamp.sensor import Sensor
-from derate.lamp.sentence import mistakes
+from derate.lamp.sentence import mistakes, told
 from derate.lamp.surface import Box, Fins, Plate, Surface
 from derate.lamp.tolerances import Together, Varies
 from derate.lamp.variation import toleranced
@@ -218,12 +218,11 @@ class Lamp(Part):
 
 
 def validated(validate: Callable[..., M], raw: Any, source: Source, title: str) -> M:
-    """The model of ``raw``, or one sentence (InputError) about the first mistake in it."""
+    """The model of ``raw``, or InputError with a sentence about each mistake in it."""
     try:
         return validate(raw, context=source)
     except ValidationError as error:
-        first, *more = mistakes(error, raw)
-        raise InputError(first.sentence(title, more=len(more))) from None
+        raise InputError(*told(mistakes(error, raw), title)) from None
 
 
 def _written_out(lamp: Lamp) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from derate.lamp.board import Board
 from derate.lamp.channel import Channel
 from derate.lamp.outline import SAME_M, Point, distance_m, rectangles_overlap
-from derate.lamp.sentence import Key, demand_known, wrong
+from derate.lamp.sentence import Key, Noted, demand_known, wrong
 
 if TYPE_CHECKING:
     from derate.lamp.lamp import Lamp
@@ -30,27 +30,38 @@ class _Pad(NamedTuple):
 
 
 def check_layout(lamp: "Lamp") -> None:
-    """Raises the first disagreement between the board and what stands on it."""
-    board = lamp.board
+    """Raises the disagreements between the board and what stands on it."""
+    board, noted = lamp.board, Noted()
     if board is None:
         _no_positions(lamp)
         return
-    if board.interface is not None:
-        demand_known(board.interface.to, lamp.nodes, "a node", ("board", "interface", "to"))
+    with noted.one():
+        if board.interface is not None:
+            demand_known(board.interface.to, lamp.nodes, "a node", ("board", "interface", "to"))
     for name, channel in lamp.channels.items():
         if channel.at is not None:
-            _footprint(lamp, name, channel)
+            with noted.one():
+                _footprint(lamp, name, channel)
             if len(set(channel.at)) > MOST_PADS:
                 due = f"at most {MOST_PADS} different positions"
                 raise wrong(due, found=f"{len(set(channel.at))}", key=("channels", name, "at"))
     pads = _pads(lamp)
     for pad in pads:
-        _on_board(board, pad, lamp.emitters[lamp.channels[pad.channel].emitter].footprint_m)
-    _clear_of_each_other(pads)
-    for name, sensor in lamp.sensors.items():
-        if not isinstance(sensor.at, str) and not board.inside(*sensor.at):
-            due = "a position on the board, inside its outline and in none of its holes"
-            raise wrong(f"{due}; {board.where}", key=("sensors", name, "at"))
+        with noted.one():
+            _on_board(board, pad, lamp.emitters[lamp.channels[pad.channel].emitter].footprint_m)
+    with noted.one():
+        _clear_of_each_other(pads)
+    for name in lamp.sensors:
+        with noted.one():
+            _sensor_on_board(lamp, board, name)
+    noted.demand_none()
+
+
+def _sensor_on_board(lamp: "Lamp", board: Board, name: str) -> None:
+    at = lamp.sensors[name].at
+    if not isinstance(at, str) and not board.inside(*at):
+        due = "a position on the board, inside its outline and in none of its holes"
+        raise wrong(f"{due}; {board.where}", key=("sensors", name, "at"))
 
 
 def _no_positions(lamp: "Lamp") -> None:

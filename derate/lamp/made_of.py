@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from derate.lamp.board import Board
 from derate.lamp.material import built_in_materials
-from derate.lamp.sentence import Key, demand_known
+from derate.lamp.sentence import Key, Noted, demand_known
 from derate.lamp.surface import Fins
 
 if TYPE_CHECKING:
@@ -14,7 +14,7 @@ Named = dict[Key, str | None]
 
 
 def check_materials(lamp: "Lamp") -> None:
-    """Raises the first name of a material that no material has."""
+    """Raises the names of materials that no material has."""
     named: Named = {}
     for name, node in lamp.nodes.items():
         named["nodes", name, "material"] = node.material
@@ -27,9 +27,12 @@ def check_materials(lamp: "Lamp") -> None:
     if lamp.board is not None:
         named |= _of_board(lamp.board)
     known = list(dict.fromkeys([*lamp.materials, *built_in_materials()]))
+    noted = Noted()
     for key, material in named.items():
         if material is not None:
-            demand_known(material, known, "a material", key)
+            with noted.one():
+                demand_known(material, known, "a material", key)
+    noted.demand_none()
 
 
 def _of_board(board: Board) -> Named:

@@ -8,10 +8,13 @@ from pydantic import (
     BaseModel,
     BeforeValidator,
     ConfigDict,
+    ModelWrapValidatorHandler,
+    ValidationError,
     ValidationInfo,
     model_validator,
 )
 from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
 from derate.lamp.quantities import Unit, key_of, source_of
 from derate.lamp.sentence import nearest_key, wrong
@@ -68,22 +71,32 @@ class Part(BaseModel):
         frozen=True, extra="forbid", alias_generator=key_of, populate_by_name=True
     )
 
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _keys(cls, data: Any, info: ValidationInfo) -> Any:
+    def _keys(cls, data: Any, read: ModelWrapValidatorHandler[Self], info: ValidationInfo) -> Self:
+        """Unknown and missing keys, told beside what is wrong with the values of the others."""
         if isinstance(data, cls):
-            return data
+            return read(data)
+        data = cls._as_table(data)
         if not isinstance(data, dict):
             raise wrong("a table with the keys " + ", ".join(_keys_of(cls)))
-        known = _keys_of(cls)
-        as_in_file = source_of(info) is not None
-        for key in data if cls.model_config["extra"] == "forbid" else ():
-            if key not in known and (as_in_file or key not in cls.model_fields):
-                raise wrong(nearest_key(key, known), found="an unknown key", key=(key,))
-        for name, field in cls.model_fields.items():
-            key = field.alias or name
-            if field.is_required() and key not in data and name not in data:
-                raise wrong(_due(field), found="nothing", key=(key,))
+        amiss = _amiss(cls, data, as_in_file=source_of(info) is not None)
+        if not amiss:
+            return read(data)
+        lines = [InitErrorDetails(type=error, loc=(), input=data) for error in amiss.values()]
+        try:
+            read({key: value for key, value in data.items() if key not in amiss})
+        except ValidationError as error:
+            lines += [
+                _again(line)
+                for line in error.errors(include_url=False)
+                if line["type"] != "missing"
+            ]
+        raise ValidationError.from_exception_data(cls.__name__, lines)
+
+    @classmethod
+    def _as_table(cls, data: Any) -> Any:
+        """The table that a shorter way of writing stands for."""
         return data
 
     @model_validator(mode="after")
@@ -92,6 +105,27 @@ class Part(BaseModel):
         if "kind" in type(self).model_fields:
             self.model_fields_set.add("kind")
         return self
+
+
+def _amiss(part: type[Part], data: dict[str, Any], *, as_in_file: bool) -> dict[str, Any]:
+    """The errors of keys that a part does not know or has to have."""
+    known, found = _keys_of(part), {}
+    for key in data if part.model_config["extra"] == "forbid" else ():
+        if key not in known and (as_in_file or key not in part.model_fields):
+            found[key] = wrong(nearest_key(key, known), found="an unknown key", key=(key,))
+    for name, field in part.model_fields.items():
+        key = field.alias or name
+        if field.is_required() and key not in data and name not in data:
+            found[key] = wrong(_due(field), found="nothing", key=(key,))
+    return found
+
+
+def _again(line: ErrorDetails) -> InitErrorDetails:
+    """A line of an error as it is made."""
+    context = line.get("ctx", {})
+    own = line["type"] == "lamp"
+    kind = PydanticCustomError("lamp", "due {due}", context) if own else line["type"]
+    return InitErrorDetails(type=kind, loc=line["loc"], input=line["input"], ctx=context)
 
 
 def _keys_of(part: type[BaseModel]) -> list[str]:

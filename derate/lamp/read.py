@@ -7,6 +7,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from pydantic import ValidationError
 from pydantic_core import PydanticCustomError
 
 from derate.errors import InputError, printable
@@ -15,13 +16,13 @@ from derate.lamp.extremes import check_extremes
 from derate.lamp.lamp import Lamp, validated
 from derate.lamp.profile import Profile
 from derate.lamp.quantities import Source
-from derate.lamp.sentence import Mistake, mistakes, nearest, shown
+from derate.lamp.sentence import Mistake, mistakes, nearest, shown, told
 
 _SYNTAX_DUE = "TOML, where text and quantities stand in quotes"
 
 
 def load(path: str | Path) -> Lamp:
-    """The lamp in the file ``path``; raises InputError with one sentence on the first mistake."""
+    """The lamp in the file ``path``; raises InputError with a sentence a mistake."""
     path = Path(path)
     content = _content(path, "a lamp file (`derate new` writes one)")
     raw = _parsed(content, path)
@@ -44,8 +45,8 @@ def load_profile(path: str | Path, lamp: Lamp) -> Profile:
     profile._text = content.decode("utf-8-sig")
     try:
         check_profile(lamp, profile)
-    except PydanticCustomError as error:
-        raise InputError(mistakes(error, raw)[0].sentence(str(path))) from None
+    except (PydanticCustomError, ValidationError) as error:
+        raise InputError(*told(mistakes(error, raw), str(path))) from None
     return profile
 
 

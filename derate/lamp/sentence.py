@@ -1,20 +1,23 @@
-"""One clear sentence for one mistake in a lamp file: file, key, what was found, what is due."""
+"""One clear sentence for each mistake in a lamp file: file, key, what was found, what is due."""
 
 import datetime
 import difflib
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
-from pydantic_core import PydanticCustomError
+from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from derate.errors import printable
 
 Key = tuple[str | int, ...]
 
 _LONGEST_FOUND = 60
+MOST_TOLD = 10
+"""Of the mistakes in one file so many are told at once."""
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 _DUE = {
@@ -33,7 +36,39 @@ def wrong(due: str, *, found: str | None = None, key: Key = ()) -> PydanticCusto
     leads from the part being validated to the key at fault.
     """
     context: dict[str, Any] = {"due": due, "key": key, "found": found}
+    return _custom(context)
+
+
+def _custom(context: dict[str, Any]) -> PydanticCustomError:
     return PydanticCustomError("lamp", "due {due}", context)
+
+
+class Noted:
+    """Mistakes that are looked for one by one and raised together."""
+
+    def __init__(self) -> None:
+        self._errors: list[PydanticCustomError] = []
+
+    @contextmanager
+    def one(self) -> Iterator[None]:
+        """Whatever mistake is raised within is noted, and the search goes on behind it."""
+        try:
+            yield
+        except PydanticCustomError as error:
+            self._errors.append(error)
+        except ValidationError as error:
+            self._errors += [_custom(line["ctx"]) for line in error.errors()]
+
+    def demand_none(self) -> None:
+        """Raises what was noted, if anything was."""
+        if self._errors:
+            raise together(self._errors)
+
+
+def together(errors: Iterable[PydanticCustomError]) -> ValidationError:
+    """Several mistakes as one error, each with the key it names."""
+    lines = [InitErrorDetails(type=error, loc=(), input=None) for error in errors]
+    return ValidationError.from_exception_data("lamp", lines)
 
 
 def nearest(name: object, known: Iterable[str]) -> str:
@@ -107,7 +142,7 @@ class Mistake(NamedTuple):
 
 
 def mistakes(error: ValidationError | PydanticCustomError, raw: object) -> list[Mistake]:
-    """The mistakes in ``raw`` (the parsed file), one for each key at fault."""
+    """The mistakes in ``raw`` (the parsed file), one for each key at fault, in its order."""
     if isinstance(error, PydanticCustomError):
         return [_mistake((), error.context or {}, raw, None)]
     listed = [
@@ -119,7 +154,28 @@ def mistakes(error: ValidationError | PydanticCustomError, raw: object) -> list[
         )
         for entry in error.errors(include_url=False)
     ]
-    return list({mistake.key: mistake for mistake in reversed(listed)}.values())[::-1]
+    first = {mistake.key: mistake for mistake in reversed(listed)}
+    return sorted(reversed(first.values()), key=lambda mistake: _order(mistake.key, raw))
+
+
+def told(listed: list[Mistake], file: str) -> list[str]:
+    """A sentence for each mistake, of many the first ones."""
+    *before, last = listed[:MOST_TOLD]
+    sentences = [mistake.sentence(file) for mistake in before]
+    return [*sentences, last.sentence(file, more=max(len(listed) - MOST_TOLD, 0))]
+
+
+def _order(key: Key, raw: Any) -> tuple[int, ...]:
+    """Where a key stands in the file, table by table; what is missing, behind all that is there."""
+    places = []
+    for step in key:
+        entries = list(range(len(raw))) if isinstance(raw, list | tuple) else list(raw or ())
+        there = step in entries
+        places.append(entries.index(step) if there else len(entries))
+        raw = raw[step] if there else None
+        if not isinstance(raw, Mapping | list | tuple):
+            break
+    return tuple(places)
 
 
 def _mistake(loc: Key, context: Mapping[str, Any], raw: object, given: object) -> Mistake:

@@ -105,3 +105,16 @@ def test_a_folder_that_may_not_be_written(folder, derate, monkeypatch):
     status, _, err = derate("run", "lamp.toml", "--out", "out")
     assert status == 2
     assert err == "derate: --out out cannot be written: permission denied\n"
+
+
+def test_each_mistake_of_a_file_has_a_line(folder, derate):
+    """Several mistakes in a lamp file are a line each, and still status 2."""
+    text = (folder / "lamp.toml").read_text(encoding="utf-8")
+    text = text.replace('cutoff = "', 'cutof = "').replace('body = "python"', 'body = "rust"')
+    (folder / "two.toml").write_text(text, encoding="utf-8")
+    status, out, err = derate("check", "two.toml")
+    assert (status, out) == (2, "")
+    assert [line.split(": ")[2] for line in err.splitlines()] == [
+        "controller.body", "controller.cutof", "controller.cutoff",
+    ]  # fmt: skip
+    assert all(line.startswith("derate: two.toml: ") for line in err.splitlines())

@@ -17,7 +17,6 @@ UNREADABLE = {
     "key twice": ("a = 1\na = 2\nb = 3\n", "in line 2", "TOML"),
     "too deep": ("a = " + "[" * 5000, "too deep", "TOML"),
     "too many digits": ("a = " + "9" * 5000, "too long", "TOML"),
-    "empty": ("", "lamp: found nothing", "a table [lamp]"),
 }
 
 

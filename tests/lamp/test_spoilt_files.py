@@ -32,6 +32,16 @@ def spoil(text, case):
     return text.replace(case["old"], case["new"], 1)
 
 
+def check_sentences(sentences, file, case):
+    """One is the mistake that was made; an edit may bring about a second one."""
+    (meant,) = [one for one in sentences if one.startswith(f"{file}: {case['key']}: found ")]
+    assert len(sentences) <= 2
+    for other in sentences:
+        key = other.removeprefix(f"{file}: ").partition(": found ")[0]
+        anything = {"key": key, "found": "", "due": ""}
+        check_sentence(other, file, case if other is meant else anything)
+
+
 def check_sentence(sentence, file, case):
     """It names file, key, found and due on one line, without the words of the machinery."""
     assert sentence.startswith(f"{file}: {case['key']}: found ")
@@ -50,7 +60,7 @@ def test_spoilt_tolerances_earn_one_sentence(case, tmp_path):
     path.write_text(spoil(starter_text(), case), encoding="utf-8")
     with pytest.raises(InputError) as caught:
         load(path)
-    check_sentence(str(caught.value), path, case)
+    check_sentences(caught.value.sentences, path, case)
 
 
 @pytest.mark.parametrize("case", LAMPS.values(), ids=LAMPS.keys())
@@ -60,7 +70,7 @@ def test_a_spoilt_lamp_file_earns_one_sentence(case, tmp_path):
     path.write_text(spoil(starter_text(), case), encoding="utf-8")
     with pytest.raises(InputError) as caught:
         load(path)
-    check_sentence(str(caught.value), path, case)
+    check_sentences(caught.value.sentences, path, case)
 
 
 @pytest.mark.parametrize("case", BOARDS.values(), ids=BOARDS.keys())
@@ -70,7 +80,7 @@ def test_a_spoilt_board_earns_one_sentence(case, tmp_path):
     path.write_text(spoil(BOARD_LAMP, case), encoding="utf-8")
     with pytest.raises(InputError) as caught:
         load(path)
-    check_sentence(str(caught.value), path, case)
+    check_sentences(caught.value.sentences, path, case)
 
 
 @pytest.mark.parametrize("case", PROFILES.values(), ids=PROFILES.keys())
@@ -80,7 +90,7 @@ def test_a_spoilt_profile_earns_one_sentence(case, tmp_path, starter):
     path.write_text(spoil(PROFILE, case), encoding="utf-8")
     with pytest.raises(InputError) as caught:
         load_profile(path, starter)
-    check_sentence(str(caught.value), path, case)
+    check_sentences(caught.value.sentences, path, case)
 
 
 def test_the_profile_loads_unspoilt(tmp_path, starter):
@@ -88,12 +98,3 @@ def test_the_profile_loads_unspoilt(tmp_path, starter):
     path = tmp_path / "right.toml"
     path.write_text(PROFILE, encoding="utf-8")
     assert load_profile(path, starter).duration_s == 600.0
-
-
-def test_more_mistakes_are_counted(tmp_path):
-    """Of several mistakes the first is told and the rest are counted."""
-    path = tmp_path / "spoilt.toml"
-    text = starter_text().replace('cutoff = "85 degC"', "cutoff = 85")
-    path.write_text(text.replace('safe_duty = "20 %"', "safe_duty = 20"), encoding="utf-8")
-    with pytest.raises(InputError, match=r"controller\.cutoff: .* \(and 1 more\)$"):
-        load(path)
