@@ -7,6 +7,7 @@ are used, so that ``derate --help`` answers at once.
 
 import argparse
 import dataclasses
+import os
 import shlex
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
 HELD, EXCEEDED, WRONG = 0, 1, 2
 INTERRUPTED = 130
 PIPE_CLOSED = 141
+LINEAR_ALGEBRA = "OPENBLAS_NUM_THREADS"
+"""How many threads numpy's and scipy's linear algebra takes. One is quicker for matrices like
+ours: what takes long goes two at a time anyhow, and more threads would wait for each other."""
 MUCH_K = 1.0
 """A table that errs by more than this is told of."""
 
@@ -35,6 +39,7 @@ MUCH_K = 1.0
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status."""
     words = list(sys.argv[1:] if argv is None else argv)
+    os.environ.setdefault(LINEAR_ALGEBRA, "1")
     try:
         streams.ready()
         return _command(words)

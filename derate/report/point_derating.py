@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from derate.report import style
-from derate.report.point_panel import HERE, stacked
+from derate.report.point_panel import HERE, asked, stacked
 from derate.report.point_words import celsius, limited, whole_percent
 from derate.report.sheet import Label, drawn
 from derate.report.table_panel import name_axes, name_lines, note, raised
@@ -68,6 +68,12 @@ def derating_figure(study: "PointStudy") -> Figure:
     light.set_ylim(0, 1.12 * float(np.max(curve.light_lm[seen], initial=1.0)))
     _mark_here(share, study, 100 * curve.here, f"permitted {whole_percent(curve.here)}")
     _mark_here(light, study, curve.here_lm, f"{curve.here_lm:.0f} lm")
+    most = max(study.requests.values())
+    if most < 1.0:
+        asked(share, study.ambient_c, 100 * most, f"asked {whole_percent(most)}")
+        if math.isfinite(study.power.light_lm):
+            light_lm = study.power.light_lm
+            asked(light, study.ambient_c, light_lm, f"asked {light_lm:.0f} lm")
     name_axes(share, None, "permitted of full drive [%]; the ground says which limit acts")
     name_axes(light, "ambient at rest [degC]", "light that is permitted [lm]")
     for panel in (share, light):

@@ -66,7 +66,8 @@ KINDS: tuple[Kind["PointStudy"], ...] = (
             f"{derating_words(study.derating, study.ambient_c)}"
         ),
         "The curve goes as high as every limit allows, at rest and without any control. The "
-        "ground tells what is at its limit on the curve. The ring is this point.",
+        "ground tells what is at its limit on the curve. The ring is what is permitted at this "
+        "point, a square what is asked where that is less than full drive.",
     ),
     Kind(
         "threshold",
@@ -86,7 +87,7 @@ KINDS: tuple[Kind["PointStudy"], ...] = (
         light_figure,
         lambda study: f"Light and hottest junction by command: {best_words(study.best)}",
         "Where the curve bends over, heat takes more light than current brings. Limits are left "
-        "aside here; the blue ring is what they permit.",
+        "aside here; the blue ring is what they permit, a square what is asked.",
     ),
     Kind(
         "impedance",

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from derate.study.point import PointStudy
 
 BAR_IN = 0.27
-LEFT_IN, RIGHT_IN = 3.2, 2.35
+LEFT_IN, RIGHT_IN = 3.35, 2.3
 HEADS = ("junction", "light here", "permitted")
 COLUMNS_IN = (0.8, 1.5, 2.2)
 """Right ends of the figures right of the panel."""
@@ -30,7 +30,7 @@ BAR = 0.6
 """Thickness of a bar, as a share of its row."""
 WARMER_SHARE = 0.45
 """Share of the axis for bars of what gets warmer, where there are any."""
-ROOM = 0.42
+ROOM = 0.62
 """Room beyond the longest bar for its figure, as a share of the axis."""
 
 

@@ -66,7 +66,7 @@ def _draw(panel: Axes, one: "Impedance", colour: str, span_s: tuple[float, float
     panel.yaxis.set_minor_locator(LogLocator(10.0, subs=(2.0, 5.0)))
     for formatted in (panel.yaxis.set_major_formatter, panel.yaxis.set_minor_formatter):
         formatted(FuncFormatter(lambda rise, _: f"{rise:g}"))
-    panel.tick_params(axis="y", which="minor", labelsize=style.SMALL_PT - 1.0, colors=style.PALE)
+    panel.tick_params(axis="y", which="minor", labelsize=style.SMALL_PT - 1.0, colors=style.SOFT)
     panel.xaxis.set_major_locator(LogLocator(10.0, numticks=20))
     panel.xaxis.set_minor_locator(NullLocator())
     panel.xaxis.set_major_formatter(FuncFormatter(lambda time_s, _: decade(time_s)))

@@ -1,5 +1,6 @@
 """Light against command: from where on does more current give less light, and how hot is it?"""
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -7,8 +8,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from derate.report import style
-from derate.report.point_panel import HERE, stacked
-from derate.report.point_words import celsius, whole_percent
+from derate.report.point_panel import HERE, asked, stacked
+from derate.report.point_words import celsius, shares, whole_percent
 from derate.report.sheet import Label, drawn
 from derate.report.table_panel import name_axes, name_lines, raised
 from derate.report.words import typeset
@@ -56,9 +57,16 @@ def light_figure(study: "PointStudy") -> Figure:
     _mark(light, best, study)
     name_axes(light, None, f"light at rest in {celsius(study.ambient_c)} [lm], limits left aside")
     light.yaxis.set_label_coords(*raised(light, ABOVE_IN))
-    name_axes(junction, "command, of the full current of each channel [%]",
-              "hottest junction [degC]")  # fmt: skip
+    name_axes(junction, _command(study), "hottest junction [degC]")
     return figure
+
+
+def _command(study: "PointStudy") -> str:
+    """What a command of 100 % stands for."""
+    mix = study.derating.mix
+    if len(set(mix.values())) == 1:
+        return "command, of the full current of each channel [%]"
+    return f"command [%]; 100 % stands for {shares(mix)} of the full currents"
 
 
 def _last(best: "BestCommand") -> float:
@@ -76,8 +84,10 @@ def _mark(panel: Axes, best: "BestCommand", study: "PointStudy") -> None:
         )  # fmt: skip
     here = study.derating
     rings = [("most" if best.falls else "rising to", best.most_at, best.most_lm, LIGHT.colour)]
-    if len(set(here.mix.values())) == 1:
-        rings.append(("permitted", here.here, here.here_lm, HERE))
+    rings.append(("permitted", here.here, here.here_lm, HERE))
+    most = max(study.requests.values())
+    if most < 1.0 and math.isfinite(study.power.light_lm):
+        asked(panel, 100 * most, study.power.light_lm, f"asked {study.power.light_lm:.0f} lm")
     for row, (_, command, light_lm, colour) in enumerate(rings):
         _ring(panel, 100 * command, light_lm, colour, row)
     name_lines(

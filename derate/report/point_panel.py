@@ -43,6 +43,16 @@ def stacked(
     return figure, tuple(found)
 
 
+def asked(panel: Axes, across: float, height: float, words: str) -> None:
+    """A square where the lamp is as it is asked to be, with its words."""
+    panel.plot([across], [height], marker="s", markersize=6, color=style.INK, zorder=6,
+               clip_on=False)  # fmt: skip
+    panel.annotate(
+        typeset(words), (across, height), xytext=(8, -5), textcoords="offset points", va="top",
+        ha="left", color=style.INK, fontweight="bold", zorder=5,
+    )  # fmt: skip
+
+
 def beside(
     panel: Axes,
     text: str,

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 HEIGHT_IN = 3.0
 ABOVE_IN = 0.32
 """Room for the names of the thresholds between the panel and its name."""
-QUANTITY = "hottest junction at rest [degC]: solid, the ambient varied; dotted, the request"
+QUANTITY = "hottest junction at rest [degC]: solid, full drive in all ambients; dotted, less drive"
 MOST_CHANNELS = 4
 VARIED = {"ambient": ("-", 1.9), "request": ((0, (1.4, 1.1)), 1.7)}
 """Dash and width [pt]: the colour is the channel's."""

@@ -118,7 +118,6 @@ def study_point(
         sensors=sensor_points(operating, rest, at_c),
         nodes=node_points(operating, rest),
         power=power_of(operating, rest),
-        **_around(operating, rest, share, at_c, doing),
         derating=curve,
         thresholds=thresholds(operating, at_c, low_c, high_c),
         best=best_command(operating, at_c),
@@ -129,6 +128,8 @@ def study_point(
         comparison=_comparison(operating, share, at_c, against),
         warnings=_warnings(operating, rest),
         surfaces=surface_points(operating, rest),
+        # last, as it makes other boards, in whose favour that of this lamp is forgotten
+        **_around(operating, rest, share, at_c, doing),
     )
 
 

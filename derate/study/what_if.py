@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
@@ -18,8 +19,10 @@ MOST_LINKS = 3
 """Links that are tried with half their resistance: those that help most."""
 LEAST_K, LEAST_LM = 0.05, 0.5
 """A change that neither cools by this much nor brings as much light is not told [K, lm]."""
-HOPELESS_K = 0.02
-"""A change of which the adjoint promises less than this [K] is not solved."""
+HOPELESS_K = 0.1
+"""A board of which the adjoint promises less than this [K] is not made."""
+AT_ONCE = 2
+"""Changed lamps that are solved at the same time."""
 
 Change = tuple[str, dict[str, object]]
 """In words, and as keys of the lamp file."""
@@ -39,28 +42,34 @@ def what_ifs(
     ``limiting``, ``junction``: nodes whose change is told; ``helps``: what moves them; ``doing``
     is told what is being done.
     """
-    before, found = _Asked(lamp, share, ambient_c), []
-    for what, changes in _changes(lamp.lamp, helps):
+    before = _Asked(lamp, share, ambient_c)
+
+    def tried(change: Change) -> WhatIf | None:
+        what, changes = change
         doing(f"trying {what}")
         try:
             after = _Asked(lamp.changed(changes), share, ambient_c)
         except InputError:
-            continue
-        found.append(
-            WhatIf(
-                what,
-                changes,
-                after.at_c(limiting) - before.at_c(limiting),
-                after.light_lm - before.light_lm,
-                after.permitted_lm - before.permitted_lm,
-                after.at_c(junction) - before.at_c(junction),
-            )
+            return None
+        return WhatIf(
+            what,
+            changes,
+            after.at_c(limiting) - before.at_c(limiting),
+            after.light_lm - before.light_lm,
+            after.permitted_lm - before.permitted_lm,
+            after.at_c(junction) - before.at_c(junction),
         )
+
+    with ThreadPoolExecutor(AT_ONCE) as together:
+        found = [one for one in together.map(tried, _changes(lamp.lamp, helps)) if one]
     return tuple(sorted(filter(_counts, found), key=_promise))
 
 
-def _promise(one: WhatIf) -> float:
-    return math.inf if math.isnan(one.limiting_k) else min(one.limiting_k, one.junction_k)
+def _promise(one: WhatIf) -> tuple[float, float]:
+    """By the place that limits, to a tenth of a kelvin; then by the junction."""
+    if math.isnan(one.limiting_k):
+        return math.inf, math.inf
+    return round(one.limiting_k, 1), one.junction_k
 
 
 def _counts(one: WhatIf) -> bool:
@@ -100,18 +109,18 @@ def _of_board(lamp: Lamp, helps: Sequence[Help]) -> Iterator[Change]:
     if board is None:
         return
     joint, key = board.interface, "board.interface"
-    if joint is not None and _hope_k(helps, f"resistance of {joint.name}") >= HOPELESS_K:
+    if joint is not None and _hopeful(helps, f"resistance of {joint.name}", 1.0 - HALF):
         parts = {
             "thickness": joint.thickness_m,
             "area_resistance": joint.area_resistance_m2_k_per_w,
         }
         halves = {f"{key}.{part}": HALF * v for part, v in parts.items() if v is not None}
         yield f"half the resistance of {joint.name}", {**halves}
-    if _hope_k(helps, "thickness of the core") >= HOPELESS_K:
+    if _hopeful(helps, "thickness of the core", TWICE - 1.0):
         thickness_m = board.core.thickness_m
         words = instead(lamp, "board.core.thickness", TWICE, f"{1e3 * thickness_m:.6g} mm")
         yield f"core of {words}", {"board.core.thickness": TWICE * thickness_m}
-    if board.vias is not None and _hope_k(helps, "vias") >= HOPELESS_K:
+    if board.vias is not None and _hopeful(helps, "vias", TWICE - 1.0):
         pitch = {"board.vias.pitch": board.vias.pitch_m / TWICE**0.5}
         yield "twice as many vias", pitch
     pads = {
@@ -120,13 +129,14 @@ def _of_board(lamp: Lamp, helps: Sequence[Help]) -> Iterator[Change]:
         if channel.pad_m is not None
     }
     beneath = ("thickness of the copper", "thickness of the dielectric", "vias")
-    if pads and max(_hope_k(helps, what) for what in beneath) >= HOPELESS_K:
+    if pads and any(_hopeful(helps, what, LARGER - 1.0) for what in beneath):
         yield "pads 25 % larger", {**pads}
 
 
-def _hope_k(helps: Sequence[Help], what: str) -> float:
-    """What twice as much of a quantity would do at the present rate [K]."""
-    return max((100.0 * abs(one.per_percent_k) for one in helps if one.what == what), default=0.0)
+def _hopeful(helps: Sequence[Help], what: str, change: float) -> bool:
+    """Whether a relative ``change`` of a quantity would count at the present rate."""
+    rates_k = [100.0 * abs(one.per_percent_k) for one in helps if one.what == what]
+    return max(rates_k, default=0.0) * change >= HOPELESS_K
 
 
 def _of_link(lamp: Lamp, one: Help) -> Iterator[Change]:

@@ -1,12 +1,15 @@
 """`derate point` tells how a lamp is at rest, and says by its status whether it may be there."""
 
 import json
+import os
 import re
 import signal
 import sys
 from pathlib import Path
 
 import pytest
+
+from derate.cli import LINEAR_ALGEBRA
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 MISTAKES = [
@@ -82,6 +85,16 @@ def test_progress_is_for_terminals_alone(folder, derate, monkeypatch):
     assert re.search(r"\rderate: drawing how fast it warms \.\.\. +\r +\r", shown)
     kept = [line.split("\r")[-1] for line in shown.split("\n")]
     assert kept == plain.split("\n")
+
+
+@pytest.mark.parametrize(("given", "due"), [(None, "1"), ("3", "3")])
+def test_linear_algebra_takes_one_thread(folder, derate, monkeypatch, given, due):
+    """One, unless the user's own surroundings ask for another number."""
+    monkeypatch.setenv(LINEAR_ALGEBRA, given or "")
+    if given is None:
+        monkeypatch.delenv(LINEAR_ALGEBRA)
+    derate("--version")
+    assert os.environ[LINEAR_ALGEBRA] == due
 
 
 def test_the_airflow_counts(folder, derate):

@@ -80,6 +80,26 @@ def test_only_what_there_is_is_shown():
     assert lost == names - {"path", "fan", "helps", "impedance", "board", "places"}
 
 
+def test_what_is_asked_is_marked_below_full_drive():
+    """At a request of 60 % a square stands at it in both figures; at full drive there is none."""
+    dimmed = replace(
+        STUDY,
+        requests=dict.fromkeys(STUDY.requests, 0.6),
+        power=replace(STUDY.power, light_lm=1900.0),
+    )
+    due = {"derating": [(AMBIENT_C, 60.0), (AMBIENT_C, 1900.0)], "light": [(60.0, 1900.0)]}
+    for name, places in due.items():
+        assert squares(drawn(name, dimmed)) == places
+        assert squares(drawn(name)) == []
+        assert "asked 1900 lm" in words_in(drawn(name, dimmed))
+
+
+def squares(figure):
+    """Where squares stand."""
+    lines = [line for panel in figure.axes for line in panel.lines if line.get_marker() == "s"]
+    return [(line.get_xdata()[0], line.get_ydata()[0]) for line in lines]
+
+
 def test_the_fan_works_at_the_ring():
     """The ring stands where the study says, both curves are there, and words tell flow and Pa."""
     (panel,) = drawn("fan").axes
@@ -197,14 +217,15 @@ def test_cooler_is_to_the_right():
 
 
 def test_most_light_is_ringed():
-    """Light figure: the ring of the most light, and of what is permitted where it is on it."""
+    """Light figure: rings at the most light and at what is permitted; the axis tells a mix."""
     panel = drawn("light").axes[0]
     rings = [line.get_xydata()[0].tolist() for line in panel.lines if line.get_marker() == "o"]
     assert [131.0, STUDY.best.most_lm] in [pytest.approx(ring) for ring in rings]
     assert len(rings) == 2
     mixed = replace(STUDY.derating, mix={"cool": 1.0, "warm": 0.3})
-    panel = drawn("light", replace(STUDY, derating=mixed)).axes[0]
-    assert len([line for line in panel.lines if line.get_marker() == "o"]) == 1
+    figure = drawn("light", replace(STUDY, derating=mixed))
+    assert len([line for line in figure.axes[0].lines if line.get_marker() == "o"]) == 2
+    assert "100 % stands for cool 100 %, warm 30 % of" in figure.axes[1].get_xlabel()
 
 
 def test_the_axis_ends_where_rests_end():
