@@ -39,6 +39,9 @@ QUICK: Final = 12.0
 """A mode that settles so many times within every slot follows at once [-]."""
 
 
+_optimum: Any = linprog  # scipy's stubs know no array of bounds
+
+
 class Programme:
     """The programme of a case, built once, solved for limits a little lower or higher."""
 
@@ -225,7 +228,7 @@ class Programme:
         edge_to = self.edge_to.reshape(len(upper), -1) - below_k[:, self.ending]
         found = None
         for presolve in (False, True):
-            found = linprog(
+            found = _optimum(
                 self.objective.ravel(),
                 A_ub=self.below,
                 b_ub=np.concatenate((edge_to.ravel(), self.below_to)),
