@@ -28,6 +28,8 @@ VARIED = {"ambient": ("-", 1.9), "request": ((0, (1.4, 1.1)), 1.7)}
 AROUND_K = 12.0
 """Shown beyond the highest limit and threshold."""
 MOST_SPAN_K = 130.0
+UNDER_PT = 0.9
+"""Each line is wider by this than the one drawn after it, so that lines on each other show."""
 
 
 @drawn
@@ -65,18 +67,20 @@ def _draw_curves(
     """Each channel twice: the ambient varied, the request varied; rings where a limit is met."""
     colours = strokes(list(study.requests))
     labels, ends_c = [], []
+    beneath_pt = UNDER_PT * len(shown)
     left_c, right_c = panel.get_xlim()
     foot_c, top_c = panel.get_ylim()
     for column, channel in enumerate(relation.channels):
         if channel not in shown:
             continue
         colour = colours[channel].colour
+        beneath_pt -= UNDER_PT
         for curve in relation.curves:
             dash, width_pt = VARIED[curve.varied]
             junction_c = curve.junction_c[:, column]
             panel.plot(
-                curve.reading_c, junction_c, color=colour, linestyle=dash, linewidth=width_pt,
-                zorder=3,
+                curve.reading_c, junction_c, color=colour, linestyle=dash,
+                linewidth=width_pt + beneath_pt, zorder=3,
             )  # fmt: skip
             seen = (curve.reading_c <= right_c) & (junction_c <= top_c)
             seen &= (curve.reading_c >= left_c) & (junction_c >= foot_c)
