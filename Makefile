@@ -12,7 +12,8 @@ demo: $(VENV)/.ready  ## run the first demo lamp and say where its report lies
 	$(BIN)/derate run sims/cycle_front_lamp.toml --out out/cycle_front_lamp
 
 demos: $(VENV)/.ready  ## run every demo lamp (one of them hunts, on purpose)
-	for lamp in cycle_front_lamp stage_wash hand_lamp hunting_spot; do \
+	for lamp in cycle_front_lamp stage_wash hand_lamp hunting_spot workshop_light \
+	  keyring_colours; do \
 	  $(BIN)/derate run sims/$$lamp.toml --out out/$$lamp; [ $$? -lt 2 ] || exit 1; done
 
 test: $(VENV)/.ready-dev  ## the whole test run: lint, types, unit, published, property, firmware

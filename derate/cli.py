@@ -134,10 +134,10 @@ def check(given: argparse.Namespace) -> int:
     said = (*doubts(lamp), *doubts_of_surfaces(lamp))
     for warning in (*said, *(text for chain in chains for text in chain.warnings)):
         _tell(f"warning: {warning}")
-    counts = ((lamp.channels, "channel"), (lamp.nodes, "node"), (lamp.sensors, "sensor"))
-    parts = ", ".join(f"{len(c)} {what}{'' if len(c) == 1 else 's'}" for c, what in counts)
-    profiles = ", ".join(lamp.profiles) or "none"
-    _say(f"{given.lamp.name}: a lamp with {parts}; profiles: {profiles}")
+    from derate.report.lamp_lines import lamp_lines
+
+    for line in lamp_lines(lamp, given.lamp.name):
+        _say(line)
     return HELD
 
 

@@ -21,7 +21,7 @@ from derate.lamp.outline import (
     mm,
     overlap_m2,
 )
-from derate.lamp.part import Name, Part, Price
+from derate.lamp.part import MaterialName, Name, Part, Price
 from derate.lamp.quantities import (
     POSITIVE,
     Celsius,
@@ -44,7 +44,7 @@ class Base(Part):
 
     size_m: Size = Field(description='two lengths such as ["60 mm", "40 mm"]')
     thickness_m: Thickness = Field(description='a thickness such as "3 mm"')
-    material: Name = Field(description="the name of a material")
+    material: MaterialName = Field(description="the name of a material")
 
 
 class Interface(Part):
@@ -57,7 +57,7 @@ class Interface(Part):
     to: Name = Field(description="the node the board is mounted on")
     name: Name = "interface"
     thickness_m: Thickness | None = None
-    material: Name | None = None
+    material: MaterialName | None = None
     conductivity_w_per_m_k: Annotated[WattPerMetreKelvin, POSITIVE] | None = None
     area_resistance_m2_k_per_w: Annotated[SquareMetreKelvinPerWatt, POSITIVE] | None = None
     base: Base | None = None

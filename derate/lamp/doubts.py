@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from derate.lamp.board import Board
 from derate.lamp.controller import Foldback, Steps
 from derate.lamp.lamp import Lamp
+from derate.lamp.material import canonical
 from derate.lamp.surface import Box, Fins, Plate
 
 CERAMICS = ("alumina", "aluminium_nitride")
@@ -55,7 +56,7 @@ def _insulation(lamp: Lamp, board: Board) -> Iterator[str]:
     """A metal core under pads or around vias, with nothing between."""
     material = board.core.material
     conductivity = lamp.material(material).through_conductivity_w_per_m_k
-    if conductivity < METAL_W_PER_M_K or material in CERAMICS:
+    if conductivity < METAL_W_PER_M_K or canonical(material) in CERAMICS:
         return
     if board.dielectric is None and any(
         part.at is not None and part.pad_on == "dielectric" for part in lamp.channels.values()

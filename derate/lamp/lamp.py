@@ -22,7 +22,8 @@ from derate.lamp.controller import Controller
 from derate.lamp.driver import Driver, Timing
 from derate.lamp.emitter import Emitter
 from derate.lamp.layer import Film
-from derate.lamp.material import Material, built_in_materials, on_built_in
+from derate.lamp.made_of import named_materials
+from derate.lamp.material import Material, built_in_materials, canonical, on_built_in
 from derate.lamp.network import Link, Node
 from derate.lamp.part import Name, Part, Text
 from derate.lamp.profile import Profile
@@ -112,8 +113,19 @@ class Lamp(Part):
         return self._text
 
     def material(self, name: str) -> Material:
-        """A material of this lamp's own or of the built-in list; KeyError without one."""
-        return self.materials.get(name) or built_in_materials()[name]
+        """A material of this lamp's own or of the built-in list, by any of its names; KeyError."""
+        if name in self.materials:
+            return self.materials[name]
+        known = canonical(name)
+        return self.materials.get(known) or built_in_materials()[known]
+
+    @property
+    def built_in_used(self) -> list[str]:
+        """The built-in materials that its parts are made of, by their own names."""
+        used = dict.fromkeys(canonical(name) for name in named_materials(self).values() if name)
+        return [
+            name for name in used if name in built_in_materials() and name not in self.materials
+        ]
 
     def material_of(self, film: Film) -> Material:
         """What a film is made of; one given by a bare conductivity is made of a stand-in."""

@@ -2,12 +2,13 @@
 
 from typing import Annotated, ClassVar, Self
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from derate.lamp.outline import Length, Thickness, mm
-from derate.lamp.part import Name, Part
+from derate.lamp.part import MaterialName, Part
 from derate.lamp.quantities import POSITIVE, WattPerMetreKelvin
 from derate.lamp.sentence import wrong
+from derate.lamp.spelling import ounces
 
 
 class Film(Part):
@@ -18,7 +19,7 @@ class Film(Part):
 
     like: ClassVar[str]
     thickness_m: Thickness = Field(description='a thickness such as "100 um"')
-    material: Name | None = None
+    material: MaterialName | None = None
     conductivity_w_per_m_k: Annotated[WattPerMetreKelvin, POSITIVE] | None = None
 
     @model_validator(mode="after")
@@ -34,14 +35,17 @@ class Film(Part):
 class Layer(Part):
     """A layer of one material."""
 
-    material: Name = Field(description="the name of a material")
+    material: MaterialName = Field(description="the name of a material")
     thickness_m: Thickness = Field(description='a thickness such as "1.5 mm"')
 
 
 class Copper(Layer):
     """A copper layer; on top it lies only under the pads of emitters."""
 
-    material: Name = "copper"
+    material: MaterialName = "copper"
+    thickness_m: Annotated[Thickness, BeforeValidator(ounces)] = Field(
+        description='a thickness such as "35 um" or "1 oz"'
+    )
 
 
 class Dielectric(Film):
@@ -56,7 +60,7 @@ class Vias(Part):
     pitch_m: Length
     drill_m: Length
     plating_m: Length
-    fill: Name | None = None
+    fill: MaterialName | None = None
 
     @model_validator(mode="after")
     def _agree(self) -> Self:

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from derate.lamp.board import Board
-from derate.lamp.material import built_in_materials
+from derate.lamp.material import built_in_materials, canonical
 from derate.lamp.sentence import Key, Noted, demand_known
 from derate.lamp.surface import Fins
 
@@ -15,6 +15,17 @@ Named = dict[Key, str | None]
 
 def check_materials(lamp: "Lamp") -> None:
     """Raises the names of materials that no material has."""
+    known = list(dict.fromkeys([*lamp.materials, *built_in_materials()]))
+    noted = Noted()
+    for key, material in named_materials(lamp).items():
+        if material is not None and canonical(material) not in known:
+            with noted.one():
+                demand_known(material, known, "a material", key)
+    noted.demand_none()
+
+
+def named_materials(lamp: "Lamp") -> Named:
+    """What each part is made of, as the file names it; None where it need not be told."""
     named: Named = {}
     for name, node in lamp.nodes.items():
         named["nodes", name, "material"] = node.material
@@ -26,13 +37,7 @@ def check_materials(lamp: "Lamp") -> None:
             named["surfaces", name, "material"] = surface.material
     if lamp.board is not None:
         named |= _of_board(lamp.board)
-    known = list(dict.fromkeys([*lamp.materials, *built_in_materials()]))
-    noted = Noted()
-    for key, material in named.items():
-        if material is not None:
-            with noted.one():
-                demand_known(material, known, "a material", key)
-    noted.demand_none()
+    return named
 
 
 def _of_board(board: Board) -> Named:

@@ -55,7 +55,25 @@ class Material(Part):
 def built_in_tables() -> Mapping[str, dict[str, Any]]:
     """The built-in materials as ``materials.toml`` writes them."""
     text = resources.files("derate.lamp").joinpath("materials.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    tables = tomllib.loads(text)
+    del tables["also_called"]
+    return tables
+
+
+@functools.cache
+def _also_called() -> dict[str, str]:
+    """Other words for built-in materials -> their names."""
+    text = resources.files("derate.lamp").joinpath("materials.toml").read_text(encoding="utf-8")
+    words = tomllib.loads(text)["also_called"]
+    return {word: name for name, listed in words.items() for word in listed}
+
+
+def canonical(name: str) -> str:
+    """The built-in name for a usual one: "FR-4" is fr4; what is no such word stays as it is."""
+    word = name.lower().replace("-", "_").replace(" ", "_")
+    if word in built_in_tables():
+        return word
+    return _also_called().get(word, name)
 
 
 @functools.cache
@@ -75,7 +93,7 @@ def on_built_in(tables: Any) -> Any:
 
 
 def _on_built_in(name: object, table: Any) -> Any:
-    ground = built_in_tables().get(name) if isinstance(name, str) else None
+    ground = built_in_tables().get(canonical(name)) if isinstance(name, str) else None
     if ground is None or not isinstance(table, dict):
         return table
     changed = {key_of(key) for key in table} | {"source"}

@@ -5,7 +5,7 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from derate.lamp.ladder import Ladder
-from derate.lamp.part import Flag, Name, Part, Text
+from derate.lamp.part import Flag, MaterialName, Name, Part, Text
 from derate.lamp.quantities import (
     NOT_NEGATIVE,
     POSITIVE,
@@ -26,7 +26,7 @@ class Node(Part):
 
     capacitance_j_per_k: Annotated[JoulePerKelvin, NOT_NEGATIVE] = 0.0
     mass_kg: Annotated[Kilogram, POSITIVE] | None = None
-    material: Name | None = None
+    material: MaterialName | None = None
     limit_c: Celsius | None = None
     about: Text = ""
 

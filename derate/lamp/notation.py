@@ -8,10 +8,12 @@ import math
 import re
 from typing import Any
 
+from derate.lamp.spelling import spellings
+
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S.*?)\s*")
-_UNIT_TEXT = re.compile(r"[A-Za-zµμΩΩ°%_0-9/*·^²³(). -]{1,30}")
-_AS_PINT = str.maketrans({"·": "*", "²": "^2", "³": "^3"})
+_UNIT_TEXT = re.compile(r"[A-Za-zµμΩΩ°%_0-9/*·^¹²³⁻(). -]{1,30}")
+_AS_PINT = {"⁻¹": "^-1", "⁻²": "^-2", "·": "*", "²": "^2", "³": "^3"}
 COUNTED = ("LSB", "bit")  # units of the converter's own, unknown to pint
 _DEGREES = re.compile(r"(?:deg(?:ree_)?|°)(C|F)(?![a-z])")
 
@@ -26,9 +28,16 @@ def _registry() -> Any:
 @functools.lru_cache(maxsize=512)
 def _scale(unit_text: str, symbol: str) -> tuple[float, float] | None:
     """Factor and offset from a written unit to ``symbol``; None when they do not agree."""
-    text = unit_text.translate(_AS_PINT)
+    text = unit_text
+    for sign, meant in _AS_PINT.items():
+        text = text.replace(sign, meant)
     if not _UNIT_TEXT.fullmatch(unit_text) or "**" in text:
         return None
+    scales = (_scale_of(spelt, symbol) for spelt in spellings(text, symbol))
+    return next((scale for scale in scales if scale is not None), None)
+
+
+def _scale_of(text: str, symbol: str) -> tuple[float, float] | None:
     alone = _DEGREES.fullmatch(text)
     if alone and symbol != "degC":  # a point on a scale is not a difference
         return None

@@ -20,6 +20,7 @@ from derate.lamp.quantities import Unit, key_of, source_of
 from derate.lamp.sentence import nearest_key, wrong
 
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
+_MATERIAL = re.compile(r"[A-Za-z0-9][A-Za-z0-9_ -]{0,40}")
 
 
 def _text(value: object) -> str:
@@ -31,6 +32,12 @@ def _text(value: object) -> str:
 def _name(text: str) -> str:
     if not _NAME.fullmatch(text):
         raise wrong('a name of small letters, digits and "_" that begins with a letter')
+    return text
+
+
+def _of_material(text: str) -> str:
+    if not _MATERIAL.fullmatch(text):
+        raise wrong('the name of a material such as "fr4"')
     return text
 
 
@@ -48,6 +55,8 @@ def _price(value: object) -> float:
 
 Text = Annotated[str, BeforeValidator(_text)]
 Name = Annotated[str, BeforeValidator(_text), AfterValidator(_name)]
+MaterialName = Annotated[str, BeforeValidator(_text), AfterValidator(_of_material)]
+"""A material as it is usually called, "FR-4" as well; ``derate.lamp.material`` knows the words."""
 Flag = Annotated[bool, BeforeValidator(_flag)]
 Price = Annotated[float, BeforeValidator(_price)]
 """What one piece costs, a bare number in the currency of the lamp."""

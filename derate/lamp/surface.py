@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
 from derate.lamp.outline import Length, Room, Size, Thickness
-from derate.lamp.part import Name, Part, Price, whole
+from derate.lamp.part import MaterialName, Name, Part, Price, whole
 from derate.lamp.quantities import (
     POSITIVE,
     CubicMetrePerSecond,
@@ -105,7 +105,7 @@ class Fins(Shedding, Wetted):
     fins: Annotated[int, whole(2, 1000)] = Field(description="the number of fins")
     fin_height_m: Length
     fin_thickness_m: Thickness = Field(description='a thickness such as "1.5 mm"')
-    material: Name = Field(description="the name of a material")
+    material: MaterialName = Field(description="the name of a material")
     facing: Facing = "side"
     fan: Fan | None = None
 

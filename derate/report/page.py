@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from derate.loop.run import Result
 
 NOT_MODELLED = (
-    "part tolerances: this is one lamp with the values of its file",
+    "what varies from unit to unit: this is one lamp with the nominal values of its file",
     "light, losses and readings within one PWM period: they are averaged over it, only the "
     "junctions' peaks count its ripple",
     "temperature differences inside a die, and between emitters that share a solder point",

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from derate.study.point import PointStudy
 
 NOT_MODELLED = (
-    "part tolerances: this is one lamp with the values of its file",
+    "what varies from unit to unit: this is one lamp with the nominal values of its file",
     "time: the lamp is at rest, everything has warmed through; a run through a profile shows what "
     "happens before",
     "what convection formulas do not know: sharp edges, neighbours, the inside of a housing; where "

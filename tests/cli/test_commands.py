@@ -105,6 +105,24 @@ def test_check_tells_what_it_saw(folder, derate):
     )
 
 
+def test_check_tells_the_drawing(folder, derate):
+    """Of a lamp from its drawing: board, faces, interface, surfaces, and the values it borrows."""
+    derate("new", "drawn.toml", "--board")
+    status, out, _ = derate("check", "drawn.toml")
+    assert status == 0
+    told = dict(line.strip().split(": ", 1) for line in out.splitlines())
+    assert told["board"].startswith("70 mm by 50 mm, 2 holes; copper 70 um copper, dielectric ")
+    assert told["front of the board"] == "facing side, air, emissivity 0.9, to ambient"
+    assert told["interface"].startswith("board to sink, 120 um our_gap_filler, 40.0 mm^2*K/W, on a")
+    assert told["surface heat_sink"].startswith(
+        "sink to ambient, 8 fins 25 mm high on 100 mm by 80"
+    )
+    assert told["surface driver_case"] == "driver_board to ambient, 14 K/W at 40 K"
+    assert told["built-in aluminium_5052"].startswith("138 W/(m*K), 2680 kg/m^3, 880 J/(kg*K); ")
+    assert "built-in our_gap_filler" not in told
+    assert "built-in sac305" in told
+
+
 def test_check_builds_the_header(folder, derate):
     """With the C body, check makes the settings header and so finds what the C cannot hold."""
     text = (folder / "lamp.toml").read_text(encoding="utf-8").replace('"python"', '"c"')

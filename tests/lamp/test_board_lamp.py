@@ -268,3 +268,38 @@ def test_the_first_ambient_stands_for_one_not_named(lamp):
     """A surface without `to` sheds into the first ambient."""
     assert lamp.outside(lamp.surfaces["lid"].to) == "room"
     assert lamp.outside(lamp.surfaces["shell"].to) == "sea"
+
+
+@pytest.mark.parametrize(
+    ("weight", "thickness_m"), [("1 oz", 34.8e-6), ("2oz", 69.6e-6), ("0.5 oz/ft^2", 17.4e-6)]
+)
+def test_copper_by_its_weight(weight, thickness_m, lamp):
+    """Copper may be given in ounces on a square foot, and nothing else may."""
+    heavy = lamp.with_changes({"board.copper.thickness": weight})
+    assert heavy.board.copper.thickness_m == pytest.approx(thickness_m, rel=ROUNDING)
+    with pytest.raises(InputError, match=r"board\.core\.thickness: found"):
+        lamp.with_changes({"board.core.thickness": weight})
+
+
+@pytest.mark.parametrize(
+    ("word", "name"),
+    [
+        ("FR-4", "fr4"),
+        ("aluminum_5052", "aluminium_5052"),
+        ("Aluminium nitride", "aluminium_nitride"),
+    ],
+)
+def test_materials_have_more_than_one_name(word, name, lamp):
+    """A usual word stands for a built-in material; an own one of that name comes first."""
+    named = lamp.with_changes({"board.core.material": word, "board.front.emissivity": 0.9})
+    assert named.material(named.board.core.material) == built_in_materials()[name]
+    changed = named.with_changes({f"materials.{name}.conductivity": 7.0})
+    assert changed.material(word).conductivity_w_per_m_k == 7.0
+
+
+def test_an_own_material_comes_before_a_word(lamp):
+    """A lamp's own grease is its own, whatever the word stands for elsewhere."""
+    own = {"conductivity": 4.0, "density": 2500.0, "specific_heat": 800.0}
+    greased = lamp.with_changes({"materials.grease": own, "board.interface.material": "grease"})
+    assert greased.material("grease").conductivity_w_per_m_k == 4.0
+    assert lamp.material("grease") == lamp.material("thermal_paste")
