@@ -22,7 +22,7 @@ AIMS = ("resolution", "error")
 SERIES = ("E12", "E24", "E96")
 SCALES = ("16", "32", "64", "100", "128")
 OPTIONS = {
-    "run": ("--profile", "--out", "--json", "--seed", "--help"),
+    "run": ("--profile", "--possible", "--out", "--json", "--seed", "--help"),
     "table": (
         "--sensor",
         "--bits",
@@ -92,6 +92,11 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
         "--profile", metavar="NAME|FILE", type=_name,
         help="a profile by name, or its file; default: the first",
     )  # fmt: skip
+    one.add_argument(
+        "--possible",
+        action="store_true",
+        help="also the most light that any controller could give with every limit held",
+    )
     one.add_argument(
         "--out", metavar="DIR", type=_path, help="where to write report, figures, trace"
     )

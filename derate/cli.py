@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from derate.loop.run import Result
     from derate.sensing.study import ReadingStudy, Wanted
     from derate.study.point import PointStudy
+    from derate.study.possible import Possible
 
 HELD, EXCEEDED, WRONG = 0, 1, 2
 INTERRUPTED = 130
@@ -98,19 +99,33 @@ def run(given: argparse.Namespace) -> int:
         from derate.loop import run as loop
 
         result = loop.run(lamp, profile, profile_name=name, seed=given.seed, tell=_tell, stop=stop)
+        possible = _possible(lamp, profile) if given.possible else None
     result = _with_command(result, given)
     for warning in result.merit.warnings:
         _tell(f"warning: {warning}")
     if folder is not None:
         from derate.report.files import write
 
-        written = write(result, folder)
+        written = write(result, folder, possible=possible)
         _tell(f"wrote {len(written)} files to {folder}, report.html among them")
     from derate.report.summary import to_json
     from derate.report.terminal import print_result
 
-    _show(result, to_json, print_result, as_json=given.json)
+    _show(
+        result,
+        lambda subject: to_json(subject, possible),
+        lambda subject, out: print_result(subject, out, possible),
+        as_json=given.json,
+    )
     return HELD if result.merit.held else EXCEEDED
+
+
+def _possible(lamp: "Lamp", profile: "Profile") -> "Possible":
+    """The most light that any controller could get out of the lamp."""
+    from derate.study.possible import possible
+
+    _tell("looking for the most light that any controller could give")
+    return possible(lamp, profile)
 
 
 def check(given: argparse.Namespace) -> int:

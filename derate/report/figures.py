@@ -3,8 +3,7 @@
 import io
 import math
 import re
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Generic, NamedTuple, TypeVar
+from typing import TYPE_CHECKING
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_svg import FigureCanvasSVG
@@ -13,6 +12,7 @@ from matplotlib.figure import Figure
 from derate.report import style
 from derate.report.drive import drive_figure
 from derate.report.junctions import junction_figure
+from derate.report.kind import Kind
 from derate.report.light import light_figure
 from derate.report.nodes import node_figure
 from derate.report.overview import overview_figure
@@ -27,20 +27,6 @@ if TYPE_CHECKING:
 FONTS = "'DejaVu Sans', Verdana, Arial, sans-serif"
 
 LEFT = 'preserveAspectRatio="xMinYMin"'
-
-
-Subject = TypeVar("Subject")
-"""What a figure shows: a run, or a study of what the firmware reads."""
-
-
-class Kind(NamedTuple, Generic[Subject]):
-    """A figure: file name, heading, how to draw it, what it shows, and where to look."""
-
-    name: str
-    heading: str
-    draw: Callable[[Subject], Figure]
-    alt: Callable[[Subject], str]
-    caption: str
 
 
 def _overview_alt(result: "Result") -> str:

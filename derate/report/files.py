@@ -9,11 +9,13 @@ from derate.report import summary as machine
 from derate.report.figures import KINDS, inlined, png_of, svg_of
 from derate.report.folder import place_all, prepare
 from derate.report.page import page
+from derate.report.possible import possible_kind
 from derate.report.words import encoded, typeset
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
     from derate.loop.trace import Trace
+    from derate.study.possible import Possible
 
 CHUNK_ROWS = 4096
 TIME_FORMAT = "%.12g"
@@ -21,18 +23,23 @@ VALUE_FORMAT = "%.8g"
 
 
 def write(
-    result: "Result", folder: Path, *, tell: Callable[[str], None] = lambda message: None
+    result: "Result",
+    folder: Path,
+    *,
+    possible: "Possible | None" = None,
+    tell: Callable[[str], None] = lambda message: None,
 ) -> tuple[Path, ...]:
     """Write summary.json, trace.csv, six figures as SVG and PNG, and report.html.
 
-    For a lamp with the C body also the settings header that the run was made with.
+    For a lamp with the C body also the settings header that the run was made with; beside
+    ``possible`` one figure more.
 
     All files appear whole under their names, the summary last, or none does. Returns the paths.
     Raises InputError if ``folder`` is something else than a folder, SurroundingsError if it cannot
     be written.
     """
     prepare(folder)
-    return place_all(folder, _contents(result, tell))
+    return place_all(folder, _contents(result, possible, tell))
 
 
 def csv_of(trace: "Trace") -> Iterator[str]:
@@ -46,23 +53,30 @@ def csv_of(trace: "Trace") -> Iterator[str]:
         yield "".join([line % row for row in zip(*chunk, strict=True)])
 
 
-def _contents(result: "Result", tell: Callable[[str], None]) -> Iterator[tuple[str, bytes]]:
+def _contents(
+    result: "Result", possible: "Possible | None", tell: Callable[[str], None]
+) -> Iterator[tuple[str, bytes]]:
     """Name and bytes of each file, made and told one after the other."""
-    for name, content in _texts_and_pictures(result):
+    for name, content in _texts_and_pictures(result, possible):
         tell(name)
         yield name, content if isinstance(content, bytes) else encoded(content)
 
 
-def _texts_and_pictures(result: "Result") -> Iterator[tuple[str, str | bytes]]:
-    yield "summary.json", machine.to_json(result)
+def _texts_and_pictures(
+    result: "Result", possible: "Possible | None"
+) -> Iterator[tuple[str, str | bytes]]:
+    yield "summary.json", machine.to_json(result, possible)
     yield "trace.csv", "".join(csv_of(result.trace))
     if result.lamp.controller.body == "c":
         yield FILE_NAME, settings_header(result.lamp)
     drawings = {}
-    for kind in KINDS:
+    kinds = KINDS
+    if possible is not None and possible.unheld is None:
+        kinds = (*KINDS, possible_kind(possible))
+    for kind in kinds:
         figure = kind.draw(result)
         svg = svg_of(figure)
         drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(result)))
         yield f"{kind.name}.svg", svg
         yield f"{kind.name}.png", png_of(figure)
-    yield "report.html", page(result, drawings)
+    yield "report.html", page(result, drawings, possible)

@@ -6,12 +6,14 @@ from markupsafe import Markup
 
 from derate.report.events import in_order
 from derate.report.figures import KINDS
+from derate.report.possible import possible_kind, possible_sentence
 from derate.report.rendering import rendered
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import by_margin, junctions, limited_nodes, verdict, verdict_class
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
+    from derate.study.possible import Possible
 
 NOT_MODELLED = (
     "what varies from unit to unit: this is one lamp with the nominal values of its file",
@@ -50,15 +52,19 @@ PROVENANCE = (
 )
 
 
-def page(result: "Result", drawings: dict[str, str]) -> str:
+def page(result: "Result", drawings: dict[str, str], possible: "Possible | None" = None) -> str:
     """The whole page as HTML; ``drawings``: figure name -> SVG made to stand inside a page."""
-    return rendered("page.html.j2", _content(result, drawings))
+    return rendered("page.html.j2", _content(result, drawings, possible))
 
 
-def _content(result: "Result", drawings: dict[str, str]) -> dict[str, Any]:
+def _content(
+    result: "Result", drawings: dict[str, str], possible: "Possible | None"
+) -> dict[str, Any]:
     """What the page shows."""
+    kinds = KINDS if possible is None else (*KINDS, possible_kind(possible))
     return {
         "result": result,
+        "possible": possible_sentence(result, possible) if possible else None,
         "merit": result.merit,
         "happenings": in_order(result.happenings),
         "verdict": verdict(result),
@@ -80,7 +86,7 @@ def _content(result: "Result", drawings: dict[str, str]) -> dict[str, Any]:
             )
             if text
         ],
-        "figures": [(kind, Markup(drawings[kind.name])) for kind in KINDS],
+        "figures": [(kind, Markup(drawings[kind.name])) for kind in kinds if kind.name in drawings],
         "not_modelled": NOT_MODELLED,
         "cautions": CAUTIONS,
         "provenance": [

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from derate.report.figures import Kind
+from derate.report.kind import Kind
 from derate.report.point_board import board_figure, places_figure
 from derate.report.point_derating import derating_figure
 from derate.report.point_helps import helps_figure

@@ -4,14 +4,19 @@ import dataclasses
 from typing import TYPE_CHECKING, Any
 
 from derate.report.document import json_text, plain
+from derate.report.possible import possible_numbers
 from derate.report.verdict import verdict
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
+    from derate.study.possible import Possible
 
 
-def summary(result: "Result") -> dict[str, Any]:
-    """Everything but the trace, keys with unit suffixes; None where there is no number."""
+def summary(result: "Result", possible: "Possible | None" = None) -> dict[str, Any]:
+    """Everything but the trace, keys with unit suffixes; None where there is no number.
+
+    ``possible`` only where it was asked for.
+    """
     merit = dataclasses.asdict(result.merit)
     document = {
         "program": "derate",
@@ -21,6 +26,7 @@ def summary(result: "Result") -> dict[str, Any]:
         "held": merit.pop("held"),
         "verdict": verdict(result),
         **merit,
+        **({} if possible is None else {"possible": possible_numbers(result, possible)}),
         "happenings": [dataclasses.asdict(happening) for happening in result.happenings],
         "provenance": dict(result.provenance),
     }
@@ -28,6 +34,6 @@ def summary(result: "Result") -> dict[str, Any]:
     return cleaned
 
 
-def to_json(result: "Result") -> str:
+def to_json(result: "Result", possible: "Possible | None" = None) -> str:
     """The summary as JSON text, one line feed at its end."""
-    return json_text(summary(result))
+    return json_text(summary(result, possible))

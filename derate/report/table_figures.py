@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
 
-from derate.report.figures import Kind
+from derate.report.kind import Kind
 from derate.report.table_budget import budget_figure
 from derate.report.table_error import error_figure
 from derate.report.table_resolution import resolution_figure

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from derate.report.possible import possible_sentence
 from derate.report.printing import printed
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import Limited, junctions, limited_nodes, verdict, verdict_class
@@ -17,6 +18,7 @@ from derate.report.words import duration, figures, number, percent, small
 if TYPE_CHECKING:
     from derate.loop.merit import SensorMerit
     from derate.loop.run import Result
+    from derate.study.possible import Possible
 
 NAME_COLUMNS = 20
 STYLES = {"held": "bold green", "hunts": "bold yellow", "exceeded": "bold red"}
@@ -31,19 +33,22 @@ HEADS = (
 )
 
 
-def print_result(result: "Result", out: IO[str]) -> None:
-    """Print a run: what got hot, what light came out, how sensing and control did, verdict."""
-    printed(lambda console: _print(result, console), out)
+def print_result(result: "Result", out: IO[str], possible: "Possible | None" = None) -> None:
+    """Print a run: what got hot, what light came out, how sensing and control did, verdict.
+
+    ``possible`` adds what share of it the run delivered.
+    """
+    printed(lambda console: _print(result, possible, console), out)
 
 
-def _print(result: "Result", console: Console) -> None:
+def _print(result: "Result", possible: "Possible | None", console: Console) -> None:
     span = duration(float(result.trace["time_s"][-1]))
     console.print(f"{result.lamp.name}, profile {result.profile_name}, {span}", markup=False)
     console.print(_table(result))
     facts = Table.grid(padding=(0, 2))
     facts.add_column(max_width=NAME_COLUMNS, overflow="fold")
     facts.add_column()
-    for topic, sentence in _facts(result):
+    for topic, sentence in _facts(result, possible):
         facts.add_row(topic, Text(sentence))
     console.print(facts)
     style = STYLES[verdict_class(result)]
@@ -77,7 +82,7 @@ def _peak(limited: Limited) -> tuple[str, ...]:
     )
 
 
-def _facts(result: "Result") -> Iterator[tuple[str, str]]:
+def _facts(result: "Result", possible: "Possible | None") -> Iterator[tuple[str, str]]:
     """Light, sensing, control and numerics."""
     merit = result.merit
     yield (
@@ -85,6 +90,8 @@ def _facts(result: "Result") -> Iterator[tuple[str, str]]:
         f"{figures(merit.light_lm_h)} lm h, {percent(merit.share_of_request)} of what was asked, "
         f"for {figures(merit.electrical_wh)} Wh",
     )
+    if possible is not None:
+        yield "possible", possible_sentence(result, possible)
     for name, sensor in merit.sensors.items():
         yield f"sensing {name}", _sensing_sentence(sensor)
     yield "control", control_sentence(result)

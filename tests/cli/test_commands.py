@@ -55,6 +55,16 @@ def test_json_is_alone_on_standard_output(folder, derate):
     assert err.startswith("derate: ")
 
 
+def test_possible_is_told_where_asked_for(folder, derate):
+    """--possible adds the bound on any controller's light; a run that held lies below it."""
+    status, out, err = derate("run", "lamp.toml", "--profile", "short.toml", "--possible", "--json")
+    assert status == 0
+    assert 0.5 < json.loads(out)["possible"]["share"] <= 1.0
+    assert "looking for the most light that any controller could give" in err
+    _, out, _ = derate("run", "lamp.toml", "--profile", "short.toml")
+    assert "possible" not in out
+
+
 def test_same_seed_same_document(folder, derate):
     """The same command gives the same bytes."""
     words = ["run", "lamp.toml", "--profile", "short.toml", "--json", "--seed", "7"]
