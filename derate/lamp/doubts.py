@@ -6,6 +6,7 @@ from derate.lamp.board import Board
 from derate.lamp.controller import Foldback, Steps
 from derate.lamp.lamp import Lamp
 from derate.lamp.material import canonical
+from derate.lamp.outline import distance_m, mm
 from derate.lamp.surface import Box, Fins, Plate
 
 CERAMICS = ("alumina", "aluminium_nitride")
@@ -45,6 +46,7 @@ def _doubts(lamp: Lamp) -> Iterator[str]:
     if lamp.board is not None:
         yield from _insulation(lamp, lamp.board)
         yield from _mounting(lamp, lamp.board)
+        yield from _slips(lamp, lamp.board)
     if len(lamp.sensors) == 2 and control.disagreement_k is None:
         yield (
             "controller.disagreement: not given, so one of the two sensors may drift unseen as long"
@@ -67,6 +69,23 @@ def _insulation(lamp: Lamp, board: Board) -> Iterator[str]:
         )
     if board.vias is not None:
         yield f"board.vias: plated holes through a core of {material}, which if a metal shorts them"
+
+
+def _slips(lamp: Lamp, board: Board) -> Iterator[str]:
+    """What a drawing hardly means: copper thicker than its core, a thermistor below an emitter."""
+    for key, layer in (("copper", board.copper), ("bottom_copper", board.bottom_copper)):
+        if layer is not None and layer.thickness_m > board.core.thickness_m:
+            yield (
+                f"board.{key}.thickness: {mm(layer.thickness_m)} is more than the core's"
+                f" {mm(board.core.thickness_m)}"
+            )
+    for name, sensor in lamp.sensors.items():
+        for where, channel in lamp.channels.items():
+            footprint_m = lamp.emitters[channel.emitter].footprint_m
+            if isinstance(sensor.at, str) or footprint_m is None:
+                continue
+            if any(distance_m(sensor.at, at, footprint_m) == 0.0 for at in channel.at or ()):
+                yield f"sensors.{name}.at: below an emitter of channel {where}, where none fits"
 
 
 def _mounting(lamp: Lamp, board: Board) -> Iterator[str]:

@@ -42,6 +42,8 @@ def quantities_at(lamp: "Lamp", path: str) -> tuple[Quantity, ...]:
             part = getattr(part, name)
             if not way and step == "materials":
                 part = {**built_in_materials(), **lamp.materials}
+        elif part is None:
+            raise LookupError(f"a part that this lamp has, and it has no {'.'.join(way)}")
         else:
             step, part = _entry(part, step)
         way.append(step)

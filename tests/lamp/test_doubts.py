@@ -83,3 +83,13 @@ def test_a_partner_of_another_size_is_doubted(tmp_path):
     small = {"board.interface.base": None, "surfaces.heat_sink.size": ["30 mm", "30 mm"]}
     (sentence,) = doubts(drawn(tmp_path, **small))
     assert sentence.startswith("surfaces.heat_sink.size: smaller than the board")
+
+
+def test_slips_of_a_drawing_are_doubted(tmp_path):
+    """Copper thicker than its core is told, and a thermistor where an emitter stands."""
+    (sentence,) = doubts(drawn(tmp_path, **{"board.copper.thickness": "3 mm"}))
+    assert sentence == "board.copper.thickness: 3 mm is more than the core's 1.5 mm"
+    (sentence,) = doubts(drawn(tmp_path, **{"sensors.ntc.at": ["35 mm", "25 mm"]}))
+    assert sentence.startswith("sensors.ntc.at: below an emitter of channel spot")
+    beside = {"sensors.ntc.at": ["35 mm", "23 mm"]}
+    assert doubts(drawn(tmp_path, **beside)) == ()

@@ -213,3 +213,14 @@ def test_a_bare_number_is_a_ratio_also_in_python():
         lamp({"of": CHIP, "low": 2.5})
     changed = lamp({"of": CHIP, "spread": 0.1}).with_changes({"controller.cutoff": 99.0})
     assert variations(changed)[0].keys[0].high == pytest.approx(3.3)
+
+
+def test_a_part_that_is_not_there_cannot_vary(tmp_path):
+    """A tolerance of a part that the lamp file leaves out is told by that part."""
+    path = tmp_path / "drawn.toml"
+    text = starter_text(board=True)
+    bare = text.replace("dielectric = { thick", "# dielectric = { thick")
+    assert bare != text
+    path.write_text(bare, encoding="utf-8")
+    with pytest.raises(InputError, match=r"and it has no board\.dielectric"):
+        load(path)
