@@ -41,7 +41,7 @@ SHORT = 0.1
 def factors(modes: "Modes", memo: Array, h: float) -> int:
     """Number of the slot of ``memo`` with the factors for a step of ``h`` [s], filled if need be.
 
-    RISE is the rise of the heated node after one step of one watt into each heat input [K/W]; in a
+    RISE is the rise of the heated place after one step of one watt into each heat input [K/W]; in a
     passive network no other node rises more.
     """
     number = int(h * 1e9) % MEMO_SLOTS
@@ -57,11 +57,10 @@ def factors(modes: "Modes", memo: Array, h: float) -> int:
         slot[CHARGE, i] = fallen / modes.rate[i] if x > 0.0 else h
         slot[MEAN_HOLD, i] = fallen / x if x > 0.0 else 1.0
         slot[MEAN_CHARGE, i] = h * _mean_charge(x, fallen)
-    for u in range(modes.heated.shape[0]):
-        node = modes.heated[u]
-        rise = modes.response[count + u, node]
+    for u in range(modes.felt.shape[0]):
+        rise = modes.felt[u, count + u]
         for i in range(count):
-            rise += modes.response[i, node] * modes.drive[u, i] * slot[CHARGE, i]
+            rise += modes.felt[u, i] * modes.drive[u, i] * slot[CHARGE, i]
         slot[RISE, u] = rise
     return number
 

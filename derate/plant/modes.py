@@ -27,15 +27,16 @@ class Modes(NamedTuple):
 
     ``rate`` (n) [1/s]; ``drive`` (U + M, n): what each heat input and ambient pushes into each
     mode; ``response`` (n + U + M, N + M): what each mode, heat input and ambient adds to each
-    node's temperature [degC] and then to the heat that flows into each ambient [W]; ``heated`` (U):
-    the node that each heat input enters; ``project`` (n, N): node temperatures -> modes; ``reach``
+    node's temperature [degC] and then to the heat that flows into each ambient [W]; ``felt`` (U,
+    n + U + M): what they add to the temperature of the place that each heat input enters, the nodes
+    weighed by their shares of it; ``project`` (n, N): node temperatures -> modes; ``reach``
     (n): the most one unit of a mode moves any node; ``massless``: whether there are massless nodes.
     """
 
     rate: Array
     drive: Array
     response: Array
-    heated: NDArray[np.int64]
+    felt: Array
     project: Array
     reach: Array
     massless: bool
@@ -66,7 +67,7 @@ def modes_of(network: Network) -> Modes:
         rate=np.maximum(rate, 0.0),
         drive=np.ascontiguousarray(reduced.causes.T @ read_c),
         response=np.ascontiguousarray(np.vstack((read, flow)).T.reshape(-1, nodes + ambients)),
-        heated=np.argmax(network.inject, axis=0),
+        felt=np.ascontiguousarray(network.inject.T @ read),
         project=project,
         reach=np.abs(read[:, :modes]).max(axis=0),
         massless=not heavy.all(),

@@ -10,13 +10,15 @@ capacity n C); one for each sensor's body; the inner nodes of ladders.
 
 Heat inputs, in this order: one for each junction group; one for each sensor (its measuring
 current); the driver's loss and the loss of the bypass switches, if the lamp says where they go; one
-for each surface and each face of the board in air. A surface stands in G with its reference
-conductance; its heat input is what that conductance carries and the surface does not.
+for each surface and each face of the board in air, whose heat enters the board's nodes by their
+weights; one for each pattern of such a face. A surface stands in G with its reference conductance;
+its heat inputs are what that conductance carries and the surface does not.
 """
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +31,9 @@ from derate.plant.chain import emitter_stages, stages_of
 from derate.plant.channel import branches_of, groups_of, junction_names
 from derate.plant.surface.exchange import exchange_of
 from derate.plant.wiring import Stage, Wiring
+
+if TYPE_CHECKING:
+    from derate.plant.board.lumped import Face
 
 Array = NDArray[np.float64]
 
@@ -82,11 +87,12 @@ class Assembly:
     ``groups`` and ``junctions``: groups of emitters and the names of their junction nodes;
     ``bodies``: the sensors' nodes; ``names``: all nodes; ``place``: index of a node by each of its
     names, since two emitters on one spot of the board share a node; ``exchange``: what surfaces
-    shed. ``at_rest``: only the steady state will be asked for, so that a board is quickly made.
+    shed. ``at_rest``: only the steady state will be asked for, so that a board is quickly made;
+    ``even``: its faces shed by their mean temperatures alone.
     """
 
-    def __init__(self, lamp: Lamp, *, at_rest: bool = False) -> None:
-        self.lamp = lamp
+    def __init__(self, lamp: Lamp, *, at_rest: bool = False, even: bool = False) -> None:
+        self.lamp, self._even = lamp, even
         self.branches = branches_of(lamp)
         self.groups = groups_of(self.branches)
         self.junctions = junction_names(lamp, self.groups)
@@ -111,7 +117,7 @@ class Assembly:
         self.place = {name: i for i, name in enumerate(self.names)}
         if self.board is not None:
             self.place |= {other: self.place[name] for other, name in self.board.same.items()}
-        self.exchange = exchange_of(lamp, self.place)
+        self.exchange = exchange_of(lamp, self.place, [face.uneven for face in self._in_air])
 
     @property
     def first_junction(self) -> int:
@@ -140,15 +146,23 @@ class Assembly:
 
     @property
     def heated(self) -> list[str]:
-        """The node that each heat input enters."""
+        """The node that each heat input but the surfaces' enters."""
         driver = self.lamp.driver
         losses = (driver.heat_node, driver.bypass.node if driver.bypass else None)
         return [
             *self.junctions,
             *self.bodies,
             *(node for node in losses if node is not None),
-            *(self.names[i] for i in self.exchange.node),
         ]
+
+    @property
+    def _in_air(self) -> list["Face"]:
+        """The board's faces that shed heat to an ambient, in the order of their surfaces."""
+        sides = self.lamp.board.faces if self.lamp.board else {}
+        if self.board is None:
+            return []
+        faces = [self.board.faces[side] for side in sides]
+        return [replace(face, uneven=face.uneven.none) if self._even else face for face in faces]
 
     def network(self, airflow: float, degraded: Mapping[str, float]) -> Network:
         """The network at an airflow [-] and with some links' resistances times a factor [-]."""
@@ -160,18 +174,27 @@ class Assembly:
         self._lay_sensors(wiring)
         self._lay_surfaces(wiring)
         self._lay_board(wiring, degraded)
-        inject = np.zeros((len(self.names), len(self.heated)))
-        for u, name in enumerate(self.heated):
-            inject[wiring.place[name], u] = 1.0
         _check_balance(self.lamp, wiring)
         return Network(
             self.names,
             wiring.capacitance,
             wiring.conductance,
             wiring.to_ambient,
-            inject,
+            self._inject(),
             self.board.same if self.board else {},
         )
+
+    def _inject(self) -> Array:
+        """The share of each heat input in each node."""
+        entered = [self.place[name] for name in self.heated]
+        entered += self.exchange.node[: len(self.lamp.surfaces)].tolist()
+        single = np.eye(len(self.names))[:, entered]
+        over = [face.weight_m2 / face.area_m2 for face in self._in_air]
+        over += [pattern for face in self._in_air for pattern in face.uneven.patterns]
+        spread = np.zeros((len(self.names), len(over)))
+        if self.board is not None and over:
+            spread[[self.place[name] for name in self.board.names]] = np.transpose(over)
+        return np.hstack((single, spread))
 
     def _lay_links(self, wiring: Wiring, airflow: float, degraded: Mapping[str, float]) -> None:
         for link, stages, between in zip(
@@ -206,10 +229,9 @@ class Assembly:
             return
         names, conduction = board.names, np.sum(list(board.conduction_w_per_k.values()), axis=0)
         wiring.spread(names, board.capacitance_j_per_k, conduction)
-        in_air = {"front": described.front, "back": described.back}
-        faces = [(name, face) for name, face in in_air.items() if face is not None]
-        for s, (name, face) in enumerate(faces, len(self.lamp.surfaces)):
-            part = board.faces[name]
+        for s, (face, part) in enumerate(
+            zip(described.faces.values(), self._in_air, strict=True), len(self.lamp.surfaces)
+        ):
             each = float(self.exchange.reference_w_per_k[s]) / part.area_m2
             ambient = self.lamp.outside(face.ambient)
             wiring.face(names, ambient, each * part.matrix_m2, each * part.weight_m2)

@@ -42,12 +42,12 @@ class Plant:
     ``configuration``: number of the present state of the links; ``tally``: what has added up.
     ``machine``, ``modes`` (one of each configuration) and ``state`` are what the kernels take.
     ``max_step_s`` [s] caps the steps inside an interval; ``tolerance_k`` [K] is the error allowed
-    in each.
+    in each. ``even``: the faces of a board shed by their mean temperatures alone.
     """
 
-    def __init__(self, lamp: Lamp) -> None:
+    def __init__(self, lamp: Lamp, *, even: bool = False) -> None:
         self.lamp = lamp
-        self._assembly = assembly = Assembly(lamp)
+        self._assembly = assembly = Assembly(lamp, even=even)
         self.node_names = assembly.names
         first, groups = assembly.first_junction, assembly.groups
         self.junctions = assembly.junction_nodes
@@ -118,7 +118,7 @@ class Plant:
         return state_of(self.modes[self.configuration], self.machine.emission, node_c)
 
     def _tally_at(self, node_c: Array) -> Tally:
-        inputs = len(self._assembly.heated) - len(self.machine.exchange.node)
+        inputs = len(self._assembly.heated)
         return empty(node_c, len(self.lamp.channels), inputs, len(self.lamp.ambients))
 
     def configure(self, airflow: float, degraded: Mapping[str, float]) -> None:

@@ -50,7 +50,7 @@ class Rest:
     ``runaway``: no rest below 1000 degC; ``too_hot``: that one is above it, without a runaway.
     ``node_c`` (N) [degC] is the mean over a PWM period, ``peak_c`` (N) has the crest of the ripple
     of junctions on top. ``heat_w`` (U) [W]; ``slopes_w_per_k`` (U, U): by how much each heat input
-    grows with the temperature of each heated node. Per channel ``light_lm``, ``electrical_w`` of
+    grows with the temperature of each heated place. Per channel ``light_lm``, ``electrical_w`` of
     the emitters, ``bypass_w`` of its switch and ``supply_w``, which serves both and the driver's
     loss. ``ambient_w`` (M): heat that leaves into each ambient; ``branch_a`` (kinds of branches):
     current of one while it is on.
@@ -140,9 +140,9 @@ class Resting:
 
     @property
     def surface_inputs(self) -> slice:
-        """The heat inputs that belong to surfaces."""
-        inputs = self.network.inject.shape[1]
-        return slice(inputs - len(self.assembly.exchange.node), inputs)
+        """The heat inputs of surfaces, one each; those of their patterns come after them."""
+        first = len(self.assembly.heated)
+        return slice(first, first + len(self.assembly.exchange.node))
 
     def driven(self, factor: float) -> "Resting":
         """The same lamp with all full currents times ``factor`` [-]."""
@@ -158,10 +158,12 @@ class Resting:
         The largest real part among the eigenvalues of transfer times slopes; from 1 on there is no
         staying. Only emitters and losses count as the loop, and what surfaces shed as transfer.
         """
-        junctions, surfaces = len(self.assembly.groups), self.surface_inputs
-        shedding = self.standing.transfer[:, surfaces] * np.diag(slopes_w_per_k)[surfaces]
+        junctions, first = len(self.assembly.groups), len(self.assembly.heated)
+        surfaces = slice(first, len(slopes_w_per_k))
         shed = np.eye(len(slopes_w_per_k))
-        shed[:, surfaces] -= shedding
+        shed[:, surfaces] -= (
+            self.standing.transfer[:, surfaces] @ slopes_w_per_k[surfaces, surfaces]
+        )
         driving = slopes_w_per_k[:, :junctions].copy()
         driving[surfaces] = 0.0
         loop = np.linalg.solve(shed, self.standing.transfer @ driving)[:junctions]

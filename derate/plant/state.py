@@ -40,8 +40,9 @@ class State(NamedTuple):
     """Where the plant is, and room to work in; rows are the stages of a step.
 
     ``cause`` (3, n + U + M): modes, heat inputs [W], ambients [degC]; ``node_c`` (3, N) [degC];
-    ``push`` (n); ``moved`` (n), the change of each mode in the step, and ``pull`` (n), what drove
-    it, per second; ``output`` (3, 3, channels); ``duty`` (channels);
+    ``felt`` (U): temperature of the place of each surface's heat input; ``push`` (n);
+    ``moved`` (n), the change of each mode in the step, and ``pull`` (n), what drove it, per second;
+    ``output`` (3, 3, channels); ``duty`` (channels);
     ``seen_c`` (2, G) and ``seen_a`` (2, B): least and largest junction temperature [degC] and
     branch current [A] while lit; ``ripple_k`` (G): crest of each junction above its mean [K], or a
     bound on it; ``swell_k_per_w`` (G, G): as in ``derate.plant.swell``;
@@ -51,6 +52,7 @@ class State(NamedTuple):
 
     cause: Array
     node_c: Array
+    felt: Array
     push: Array
     moved: Array
     pull: Array
@@ -87,6 +89,7 @@ def state_of(modes: Modes, emission: Emission, node_c: Array) -> State:
     return State(
         cause=cause,
         node_c=np.tile(node_c, (3, 1)),
+        felt=np.zeros(len(modes.felt)),
         push=np.zeros(count),
         moved=np.zeros(count),
         pull=np.zeros(count),

@@ -1,6 +1,6 @@
 """The least steady state of the heated places, found from below.
 
-With x the temperatures [degC] of the nodes that heat inputs enter, q their heat [W], a the
+With x the temperatures [degC] of the places that heat inputs enter, q their heat [W], a the
 ambients [degC], ``transfer`` R [K/W] and ``from_ambient`` S [-] of the network at rest,
 
     x = S a + R q(x)
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from derate.compiled import compiled
 from derate.plant.emission import Emission, Lit, emit
-from derate.plant.heat import correction_w
+from derate.plant.heat import corrections_w
 from derate.plant.ripple import crest
 from derate.plant.surface.exchange import Exchange
 
@@ -42,7 +42,7 @@ SLOW = 0.1
 
 
 class Standing(NamedTuple):
-    """What is constant at rest, for U heat inputs, junctions first and surfaces last.
+    """What is constant at rest, for U heat inputs, junctions first, surfaces and patterns last.
 
     ``transfer`` (U, U) [K/W]; ``from_ambient`` (U, M) [-]; ``sensor``: the first sensor's input;
     ``airflow`` [-].
@@ -87,7 +87,8 @@ def settle(standing: Standing, lit: Lit, acting: Acting, found: Found) -> int:
     x, inputs = found.x, len(found.x)
     offset = standing.from_ambient @ acting.ambient_c
     causes = np.empty((inputs, 2))
-    causes[:, 1] = standing.transfer.sum(axis=1)
+    plain = inputs - len(standing.exchange.cubes)
+    causes[:, 1] = standing.transfer[:, :plain].sum(axis=1)
     before, longest, fed = 0.0, STRIDE_K, False
     stride = np.zeros(inputs)
     for _ in range(MOST_STRIDES):
@@ -100,7 +101,7 @@ def settle(standing: Standing, lit: Lit, acting: Acting, found: Found) -> int:
         before = worst
         loop = np.eye(inputs) - standing.transfer @ found.slopes
         step = np.linalg.solve(loop, causes)
-        stays = step[:, 1].min() > 0.0
+        stays = step[:plain, 1].min() > 0.0
         if rested:
             _heat(standing, lit, acting, x, found.heat_w, found.output)
             return REST if stays and np.linalg.slogdet(loop)[0] > 0.0 else DOUBTFUL
@@ -129,23 +130,23 @@ def _heat(
     emit(standing.emission, lit, x, acting.duties, acting.duties, heat_w, output)
     for s in range(len(acting.sensor_heat_w)):
         heat_w[standing.sensor + s] = acting.sensor_heat_w[s]
-    surfaces = len(standing.exchange.node)
-    for s in range(surfaces):
-        u = len(x) - surfaces + s
-        heat_w[u] = _correction_w(standing, acting, s, x[u])
+    _shed(standing, acting, x, heat_w)
 
 
 @compiled
-def _correction_w(standing: Standing, acting: Acting, s: int, at_c: float) -> float:
-    outside_c = acting.ambient_c[standing.exchange.ambient[s]]
-    return correction_w(standing.exchange, s, at_c, outside_c, standing.airflow)
+def _shed(standing: Standing, acting: Acting, x: Array, heat_w: Array) -> None:
+    """The heat inputs of surfaces and their patterns alone."""
+    exchange = standing.exchange
+    first = len(x) - len(exchange.node) - len(exchange.cubes)
+    for s in range(len(exchange.node)):
+        corrections_w(exchange, s, x[first:], acting.ambient_c, standing.airflow, heat_w[first:])
 
 
 @compiled
 def _slopes(
     standing: Standing, lit: Lit, acting: Acting, x: Array, slopes: Array, output: Array
 ) -> None:
-    """What emitters and losses gain with each junction, and each surface with itself."""
+    """What emitters and losses gain with each junction, and surfaces with what they follow."""
     slopes[:] = 0.0
     warmer, cooler = np.zeros(len(x)), np.zeros(len(x))
     probed = x.copy()
@@ -156,12 +157,14 @@ def _slopes(
         emit(standing.emission, lit, probed, acting.duties, acting.duties, cooler, output)
         probed[g] = x[g]
         slopes[:, g] = (warmer - cooler) / (2.0 * PROBE_K)
-    surfaces = len(standing.exchange.node)
-    for s in range(surfaces):
-        u = len(x) - surfaces + s
-        more = _correction_w(standing, acting, s, x[u] + PROBE_K)
-        less = _correction_w(standing, acting, s, x[u] - PROBE_K)
-        slopes[u, u] = (more - less) / (2.0 * PROBE_K)
+    first = len(x) - len(standing.exchange.node) - len(standing.exchange.cubes)
+    for u in range(first, len(x)):
+        probed[u] = x[u] + PROBE_K
+        _shed(standing, acting, probed, warmer)
+        probed[u] = x[u] - PROBE_K
+        _shed(standing, acting, probed, cooler)
+        probed[u] = x[u]
+        slopes[first:, u] = (warmer[first:] - cooler[first:]) / (2.0 * PROBE_K)
 
 
 @compiled

@@ -54,16 +54,10 @@ def try_step(
     count, driven = modes.rate.shape[0], modes.drive.shape[0]
     first, end = machine.junction, machine.junction + machine.emission.group.shape[0]
     cause, push, temperature = state.cause, state.push, state.node_c
-    shedding = machine.exchange.node
     weighted_sum(cause[BEGIN, count:], modes.drive, 0, push)
     for i in range(count):
         cause[HELD, i] = cause[BEGIN, i] * slot[MEAN_HOLD, i] + push[i] * slot[MEAN_CHARGE, i]
     weighted_sum(cause[HELD, :count], modes.response, first, temperature[HELD, first:end])
-    for s in range(shedding.shape[0]):
-        node_c = 0.0
-        for i in range(count):
-            node_c += modes.response[i, shedding[s]] * cause[HELD, i]
-        temperature[HELD, shedding[s]] = node_c
     put_in(machine, modes, state, interval, HELD, count)
     for u in range(driven):
         change = cause[HELD, count + u] - cause[BEGIN, count + u]

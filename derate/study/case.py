@@ -6,7 +6,8 @@ surface sheds more the hotter it is). Both are simulated. Since no node ever pas
 bright one may start every part of a slot with all of them at or below it. To it comes what sensors
 and bypass switches may add, their heat having had all the time there is. The nodes of a board's
 reduced network may undershoot a little, and a warmer emitter draws a little less power:
-``MARGIN_K`` is for them.
+``MARGIN_K`` is for them. The faces of a board shed by their mean temperatures: what it matters in
+another wind than usual that they are not evenly warm is left out.
 """
 
 from dataclasses import dataclass
@@ -78,7 +79,7 @@ class Case:
 
 def case_of(lamp: Lamp, profile: Profile) -> Case:
     """The case of a lamp in a profile; raises InputError where the profile jumps too often."""
-    plant = Plant(lamp)
+    plant = Plant(lamp, even=True)
     horizon = horizon_of(lamp, profile, plant)
     plant.configure(float(horizon.airflow[0]), horizon.degraded[0])
     plant.reset(horizon.ambient_c[0, 0], profile.start_c)
@@ -123,7 +124,7 @@ def _beside_k(plant: Plant, sensor_w: Array, switches_w: float, until_s: float) 
     groups, sensors = len(emission.group), len(sensor_w)
     most_k = np.zeros(nodes)
     for modes in plant.modes:
-        heat_w = np.zeros(len(modes.heated))
+        heat_w = np.zeros(len(modes.felt))
         heat_w[groups : groups + sensors] = sensor_w
         if emission.bypass_input >= 0:
             heat_w[emission.bypass_input] = switches_w

@@ -66,7 +66,7 @@ def _prices(case: Case, y: Array, edge: Array) -> Prices:
     """Prices of heat at every instant, backwards from the end of the profile."""
     plant, horizon, node = case.plant, case.horizon, case.node
     first = np.searchsorted(horizon.slot, np.arange(len(y) + 1))
-    inputs = len(plant.modes[0].heated)
+    inputs = len(plant.modes[0].felt)
     watt = np.zeros((len(horizon.at_s), inputs))
     worth, free, after = np.zeros(len(plant.modes[0].rate)), 0.0, None
     for k in range(len(y) - 1, -1, -1):

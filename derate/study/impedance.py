@@ -56,12 +56,17 @@ def _as_it_sheds(lamp: Operating, rest: Rest) -> Network:
     """The network with the conductances that surfaces have at this rest."""
     network, exchange = lamp.resting.network, lamp.resting.assembly.exchange
     conductance, to_ambient = network.conductance_w_per_k.copy(), network.ambient_w_per_k.copy()
-    rise_k = rest.node_c[exchange.node] - rest.ambient_c[exchange.ambient]
+    inputs = lamp.resting.surface_inputs
+    at_c = network.inject[:, inputs].T @ rest.node_c
+    rise_k = at_c - rest.ambient_c[exchange.ambient]
     for s in np.flatnonzero(np.abs(rise_k) > LEAST_RISE_K):
-        node = exchange.node[s]
-        more_w_per_k = -rest.heat_w[lamp.resting.surface_inputs][s] / rise_k[s]
-        conductance[node, node] += more_w_per_k
-        to_ambient[node, exchange.ambient[s]] += more_w_per_k
+        share = np.diag(network.inject[:, inputs][:, s])
+        if s >= len(lamp.lamp.surfaces):
+            area_m2, matrix_m2 = lamp.face(lamp.sides[s - len(lamp.lamp.surfaces)])
+            share = matrix_m2 / area_m2
+        more_w_per_k = -rest.heat_w[inputs][s] / rise_k[s] * share
+        conductance += more_w_per_k
+        to_ambient[:, exchange.ambient[s]] += more_w_per_k.sum(axis=1)
     return replace(network, conductance_w_per_k=conductance, ambient_w_per_k=to_ambient)
 
 

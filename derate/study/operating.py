@@ -77,12 +77,13 @@ class Operating:
         return tuple(side for side in ("front", "back") if board and getattr(board, side))
 
     def face(self, name: str) -> tuple[float, Array]:
-        """Area of a face of the board [m^2], and the share of it that belongs to each node."""
-        board, weight_m2 = self.resting.assembly.board, np.zeros(len(self.names))
+        """Area of a face of the board [m^2], and its matrix (N, N) among all nodes [m^2]."""
+        board, matrix_m2 = self.resting.assembly.board, np.zeros(2 * (len(self.names),))
         assert board is not None
         face = board.faces[name]
-        weight_m2[[self.node(each) for each in board.names]] = face.weight_m2
-        return face.area_m2, weight_m2
+        nodes = [self.node(each) for each in board.names]
+        matrix_m2[np.ix_(nodes, nodes)] = face.matrix_m2
+        return face.area_m2, matrix_m2
 
     def hottest(self, rest: Rest) -> dict[str, int]:
         """The hottest junction node of each channel, with the ripple."""

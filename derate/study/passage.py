@@ -101,8 +101,8 @@ def shed_w(lamp: Operating, rest: Rest, s: int) -> float:
     carried_w = reference * (float(rest.node_c[exchange.node[s]]) - ambient_c)
     face = s - len(lamp.lamp.surfaces)
     if face >= 0:
-        area_m2, weight_m2 = lamp.face(lamp.sides[face])
-        carried_w = reference / area_m2 * float(weight_m2 @ (rest.node_c - ambient_c))
+        area_m2, matrix_m2 = lamp.face(lamp.sides[face])
+        carried_w = reference / area_m2 * float((matrix_m2 @ (rest.node_c - ambient_c)).sum())
     return carried_w - float(rest.heat_w[plant.surface_inputs][s])
 
 
@@ -118,8 +118,8 @@ def of_board(lamp: Operating, rest: Rest) -> Iterator[Passage]:
         yield Passage(solder, "board", "board", float(rest.heat_w[same].sum()), drop_k)
     if board.interface is not None:
         partner_c = at_c(lamp, rest, board.interface.to)
-        _, weight_m2 = lamp.face("interface")
-        through_w = float(weight_m2 @ (rest.node_c - partner_c))
+        _, matrix_m2 = lamp.face("interface")
+        through_w = float((matrix_m2 @ (rest.node_c - partner_c)).sum())
         resistance = lamp.lamp.area_resistance_m2_k_per_w(board.interface)
         laid = lamp.resting.assembly.board
         through_w /= resistance + (laid.base_m2_k_per_w if laid else 0.0)

@@ -85,7 +85,7 @@ class Programme:
         """Heat inputs of slot k [W]: by its variables (U, width), and constants (U)."""
         emission = self.case.plant.machine.emission
         modes = self.case.plant.modes[0]
-        inputs = len(modes.heated)
+        inputs = len(modes.felt)
         by, constant = np.zeros((inputs, self.width)), np.zeros(inputs)
         for g, (lines, count) in enumerate(zip(self.lines, self.emitters, strict=True)):
             columns = self._duty_columns(int(self.channel_of[g]))

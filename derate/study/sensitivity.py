@@ -23,11 +23,12 @@ from derate.lamp.lamp import Lamp
 from derate.lamp.surface import Fan, Fins, Given
 from derate.plant.chain import joint_k_per_w
 from derate.plant.emitter import real_resistance_k_per_w
+from derate.plant.heat import corrections_w
 from derate.plant.rest import Rest
 from derate.plant.surface.bodies import bodies_of
 from derate.study.helps import Help
 from derate.study.operating import Operating
-from derate.study.passage import at_c, of_links, of_surfaces
+from derate.study.passage import at_c, of_links, of_surfaces, shed_w
 
 if TYPE_CHECKING:
     from derate.plant.board.lumped import LumpedBoard
@@ -135,9 +136,8 @@ def _surfaces(adjoint: Adjoint) -> Found:
         blacker = partial(_surface_with, lamp, name, "emissivity", lamp.emissivity_of(part))
         yield f"emissivity of surface {name}", f"{key}.emissivity", _nudged(adjoint, s, blacker)
     for s, side in enumerate(adjoint.lamp.sides, len(lamp.surfaces)):
-        blacker = partial(_face_with, lamp, side)
         key = f"board.{side}.emissivity"
-        yield f"emissivity of the {side} of the board", key, _nudged(adjoint, s, blacker)
+        yield f"emissivity of the {side} of the board", key, _blackened(adjoint, s)
 
 
 def _fins(adjoint: Adjoint, s: int, name: str, part: Fins) -> Found:
@@ -166,13 +166,6 @@ def _surface_with(lamp: Lamp, name: str, field: str, value: float, factor: float
     return lamp.model_copy(update={"surfaces": lamp.surfaces | {name: part}})
 
 
-def _face_with(lamp: Lamp, side: str, factor: float) -> Lamp:
-    face = getattr(lamp.board, side)
-    blacker = face.model_copy(update={"emissivity": lamp.emissivity_of(face) * factor})
-    board = lamp.board.model_copy(update={side: blacker}) if lamp.board else None
-    return lamp.model_copy(update={"board": board})
-
-
 def _nudged(adjoint: Adjoint, s: int, changed: Callable[[float], Lamp]) -> float:
     """What the logarithm of a quantity of surface ``s`` does to the node [K].
 
@@ -189,6 +182,27 @@ def _nudged(adjoint: Adjoint, s: int, changed: Callable[[float], Lamp]) -> float
     return -float(adjoint.rise_k_per_w[exchange.node[s]]) * (more_w - less_w) / (2.0 * NUDGE)
 
 
+def _blackened(adjoint: Adjoint, s: int) -> float:
+    """What the logarithm of the emissivity of a face of the board does to the node [K].
+
+    It radiates by its temperature at each place, so that each of its patterns counts.
+    """
+    plant, rest = adjoint.lamp.resting, adjoint.rest
+    exchange = plant.assembly.exchange
+    inject = plant.network.inject[:, plant.surface_inputs.start :]
+    felt, black_m2 = inject.T @ rest.node_c, exchange.black_m2
+
+    def heat_w(factor: float) -> Array:
+        found = np.zeros(len(felt))
+        one = np.where(np.arange(len(black_m2)) == s, factor, 1.0)
+        nudged = exchange._replace(black_m2=black_m2 * one)
+        corrections_w(nudged, s, felt, rest.ambient_c, adjoint.lamp.airflow, found)
+        return found
+
+    moved_w = (heat_w(1.0 + NUDGE) - heat_w(1.0 - NUDGE)) / (2.0 * NUDGE)
+    return float(adjoint.rise_k_per_w @ inject @ moved_w)
+
+
 def _board(adjoint: Adjoint) -> Found:
     """The layers of the board: along, more thickness conducts more, across less."""
     board = adjoint.lamp.resting.assembly.board
@@ -202,10 +216,11 @@ def _board(adjoint: Adjoint) -> Found:
     along_k = {layer: moved_k.get(f"{layer} along", 0.0) for layer in LAYERS}
     across_k = {layer: moved_k.get(f"{layer} across", 0.0) for layer in LAYERS}
     vias_k = moved_k.get("vias", 0.0)
+    yield "conductivity of the core", "", along_k["core"] + across_k["core"]
     across_k["core"] += vias_k
+    along_k["core"] += _edge(adjoint)
     for layer, key in LAYERS.items():
         yield f"thickness of the {layer}", f"{key}.thickness", along_k[layer] - across_k[layer]
-    yield "conductivity of the core", "", along_k["core"] + across_k["core"] - vias_k
     yield "vias", "", vias_k
     yield (
         "thickness of the dielectric",
@@ -213,6 +228,20 @@ def _board(adjoint: Adjoint) -> Found:
         -moved_k.get("dielectric", 0.0),
     )
     yield from _interface(adjoint, board)
+
+
+def _edge(adjoint: Adjoint) -> float:
+    """What the logarithm of the edge's area does to the node [K]."""
+    lamp, rest, moved_k = adjoint.lamp, adjoint.rest, 0.0
+    _, edge_m2 = lamp.face("edge")
+    for s, side in enumerate(lamp.sides, len(lamp.lamp.surfaces)):
+        outside_c = rest.ambient_c[lamp.resting.assembly.exchange.ambient[s]]
+        above_k = rest.node_c - outside_c
+        rise_m2_k = float((lamp.face(side)[1] @ above_k).sum())
+        if rise_m2_k:
+            each = shed_w(lamp, rest, s) / rise_m2_k
+            moved_k -= each * float(adjoint.rise_k_per_w @ edge_m2 @ above_k) / len(lamp.sides)
+    return moved_k
 
 
 def _interface(adjoint: Adjoint, board: "LumpedBoard") -> Found:

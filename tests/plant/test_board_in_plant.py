@@ -28,7 +28,7 @@ def test_nodes_in_their_order():
     assert names[-4:] == ["junction.pair.0", "junction.pair.1", "junction.lone.0", "sensor.ntc"]
     assert all(name.startswith("board.") for name in names[6:-4])
     assert plant.junctions["pair"].tolist() == [len(names) - 4, len(names) - 3]
-    assert plant._assembly.heated == [*names[-4:], "board", "board"]
+    assert plant._assembly.heated == [*names[-4:], "board"]
 
 
 def cells_at_rest(described, watt, *, factor=1.0):

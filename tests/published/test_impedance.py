@@ -175,6 +175,8 @@ def surface(film_w_per_k, black_m2):
         row=np.full(1, STILL),
         natural_w_per_k=np.full((1, RISES, AMBIENTS), film_w_per_k),
         forced_w_per_k=np.zeros((0, 1, 1, 1)),
+        patterns=np.zeros(2, np.int64),
+        cubes=np.zeros((0, 0, 0)),
     )
 
 

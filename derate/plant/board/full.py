@@ -36,7 +36,8 @@ class FullBoard:
 
     ``capacitance_j_per_k`` (M); ``conduction_w_per_k``: layer and direction -> (M, M), rows sum
     to zero; each is the derivative of their sum by the logarithm of that one conductivity;
-    ``faces_m2``: face -> area of each cell (M), "front", "edge" and either "interface" or "back";
+    ``faces_m2``: face -> area of each cell (M), "front", either "interface" or "back", and "edge",
+    which counts to front and back as well where these shed heat;
     ``heat``: kept node -> share of its heat that enters each cell (M), which also weighs the cells
     in its temperature; ``sheets``: names from the top; ``cells`` (M, 3): column, row and sheet.
     """
@@ -96,7 +97,10 @@ def cells_of(stack: Stack, layout: Layout) -> FullBoard:
     edge_m2 = stack.core.thickness_m * boundary_length(
         layout.outline, laying.grid.x_m, laying.grid.y_m
     )
-    faces["edge"] = [(sheet, part * edge_m2) for sheet, part in zip(core, shares, strict=True)]
+    edge = [(sheet, part * edge_m2) for sheet, part in zip(core, shares, strict=True)]
+    faces["edge"] = edge
+    for face, share in stack.edges.items():
+        faces[face] = [*faces[face], *((sheet, share * area_m2) for sheet, area_m2 in edge)]
     return FullBoard(
         grid=laying.grid,
         capacitance_j_per_k=laying.spread(_stored(stack, core, copper)),

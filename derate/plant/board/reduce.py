@@ -7,9 +7,10 @@ and stable whatever it is joined to. V always holds
     the uniform temperature, and the steady answer G^-1 b to heat in each kept node and face,
 
 which makes the small network's steady state and its mean delays those of the cells, and as many
-more patterns as the transients need. These come from answers (G + s C)^-1 b at rates s, from the
-slowest to the fastest that matter, until those at one more rate change little in the step answers;
-and from steady answers with the interface degraded. Of them the ones that weigh most are kept.
+more patterns as transients and other exchanges of the faces need. These come from answers
+(G + s C)^-1 b at rates s, from the slowest to the fastest that matter, until those at one more rate
+change little in the step answers; and from steady answers with the faces exchanging more or less.
+Of them the ones that weigh most are kept.
 """
 
 import math
@@ -17,24 +18,23 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy.linalg as dense
-import scipy.sparse as sparse
 from numpy.typing import NDArray
 
 from derate.plant.board.answers import answers_of
-from derate.plant.board.model import Judge, Model, judge_of
+from derate.plant.board.model import Judge, Model
+from derate.plant.board.problem import NEGLIGIBLE, Known, Problem
 
 Array = NDArray[np.float64]
 
 FINER = 0.3
 """Patterns are enough to choose from when the last of them changed step answers by this share [-]
 of the accuracy asked for; what is left is less, and is taken off what choosing may cost."""
-ROUNDING, NEGLIGIBLE = 1e-10, 1e-6
-"""A pattern of which less [-] is left beside the others is one of them: among those that must be
-exact, and among those to choose from."""
+ROUNDING = 1e-10
+"""A pattern of which less [-] is left beside others that must be exact is one of them."""
 RATES = ((0.5, 1.0), (0.25, 0.75), (0.375, 0.875), (0.0, 0.625))
 """Rates are tried in this order, two at a time, as shares of the way from slowest to fastest."""
 LOOSER = 3.0
-"""With the interface degraded the error may be this much larger [-]."""
+"""With another exchange of the faces transients may err by this much more [-]."""
 FASTER = 3.0
 """The fastest rate over that at which the quickest node begins to rise [-]."""
 INSTANTS, SHORTEST, LONGEST = 96, 0.02, 5.0
@@ -50,45 +50,16 @@ class Reduction:
     ``order``: nodes; ``steady``: largest error of steady rises; ``transient``: of step answers at
     any instant, against all patterns at hand; ``frequency``: change of step answers by the patterns
     of the last rate, an upper estimate of what those at hand leave out of the cells;
-    ``degraded``: of step answers with the interface degraded.
+    ``elsewhere``: of steady rises with other exchanges of the faces; ``degraded``: of step answers
+    with them.
     """
 
     order: int
     steady: float
     transient: float
     frequency: float
+    elsewhere: float
     degraded: float
-
-
-@dataclass(frozen=True, eq=False)
-class Problem:
-    """Cells to be reduced, seen in the coordinates in which every cell has a capacity of one.
-
-    With C^1/2 T for T: ``uniform`` (M) is C^1/2, ``conductance`` (M, M) is C^-1/2 G C^-1/2 at the
-    reference exchange and, in ``degraded``, in other situations, ``inputs`` (M, m) is C^-1/2 b of
-    the mean of the board, ``spots`` kept nodes, and faces. ``heated``: inputs of which answers are
-    judged; ``groups``: those heated at once.
-    """
-
-    uniform: Array
-    conductance: sparse.csc_array
-    degraded: tuple[sparse.csc_array, ...]
-    inputs: Array
-    spots: int
-    heated: tuple[int, ...]
-    groups: tuple[tuple[int, ...], ...]
-
-    def judge(self, rise: Array) -> Judge:
-        """What errors count where the steady rises between inputs are these (m, m) [K/W]."""
-        return judge_of(rise, self.heated, self.groups, self.spots)
-
-    def seen(self, conductance: sparse.csc_array, patterns: Array) -> Model:
-        """The cells with their state sought in orthonormal patterns (M, n)."""
-        return Model(
-            np.eye(patterns.shape[1]),
-            patterns.T @ (conductance @ patterns),
-            patterns.T @ self.inputs,
-        )
 
 
 def patterns_of(problem: Problem, accuracy: float | None) -> tuple[Array, Reduction]:
@@ -96,31 +67,31 @@ def patterns_of(problem: Problem, accuracy: float | None) -> tuple[Array, Reduct
 
     Without an ``accuracy`` those of the steady state alone, whatever the transients.
     """
-    if accuracy is None:
-        (steady,) = answers_of([problem.conductance], problem.inputs, [1])
-    else:
-        matrices = [problem.conductance, *problem.degraded]
-        deep = [2] + [1] * len(problem.degraded)
-        slow, *degraded = answers_of(matrices, problem.inputs, deep)
-        steady = slow[:, : problem.inputs.shape[1]]
+    situations = [problem.reference, *problem.elsewhere]
+    deep = [1 if accuracy is None else 2] + [1] * len(problem.elsewhere)
+    matrices = [problem.conductance(each) for each in situations]
+    slow, *others = answers_of(matrices, problem.inputs, deep)
+    del matrices
+    steady = slow[:, : problem.inputs.shape[1]]
     rise = problem.inputs.T @ steady
     judge = problem.judge(rise)
-    fixed = _exact(np.column_stack((problem.uniform, steady)))
-    model = problem.seen(problem.conductance, fixed)
+    known = Known(problem, _exact(np.column_stack((problem.uniform, steady))))
+    fixed = len(known.at(problem.reference).conductance)
+    for answers in (slow, *others):
+        known.join(answers)
+    del slow, others, steady
     if accuracy is None:
+        model = known.at(problem.reference)
+        everything = np.eye(len(model.conductance))
         error = judge.worst(model.rise() - rise)
-        return fixed, Reduction(fixed.shape[1], error, math.nan, math.nan, math.nan)
+        return known.combined(everything), Reduction(len(everything), error, *4 * (math.nan,))
     rates = _rates(problem, judge)
-    known = fixed, model
-    for answers in (slow, *degraded):
-        known = _joined(problem, known, answers)
-    (wide, model), change = _many(problem, judge, known, rates, FINER * accuracy)
-    models = [model, *(problem.seen(each, wide) for each in problem.degraded)]
-    judges = [problem.judge(each.rise()) for each in models]
-    chosen, errors = _chosen(models, judges, fixed.shape[1], rates, accuracy - change)
-    error = judge.worst(model.onto(chosen).rise() - rise)
-    transient, worse = errors[0], max(errors[1:], default=0.0)
-    return wide @ chosen, Reduction(chosen.shape[1], error, transient, change, worse)
+    change = _many(problem, judge, known, rates, FINER * accuracy)
+    chosen, errors = _chosen(problem, known, fixed, rates, (accuracy - change, accuracy))
+    error = judge.worst(known.at(problem.reference).onto(chosen).rise() - rise)
+    return known.combined(chosen), Reduction(
+        chosen.shape[1], error, errors.transient, change, errors.elsewhere, errors.degraded
+    )
 
 
 def _exact(patterns: Array) -> Array:
@@ -130,22 +101,11 @@ def _exact(patterns: Array) -> Array:
     return tall @ turn[:, np.abs(np.diag(left)) > ROUNDING]
 
 
-def _beside(known: Array, patterns: Array) -> Array:
-    """What patterns (M, n) add to orthonormal ones that are known, made orthonormal."""
-    basis = patterns
-    for _ in range(3):
-        basis = basis / np.linalg.norm(basis, axis=0)
-        basis -= known @ (known.T @ basis)
-        weight, turn = dense.eigh(basis.T @ basis)
-        kept = weight > NEGLIGIBLE**2
-        basis = basis @ (turn[:, kept] / np.sqrt(weight[kept]))
-    return basis
-
-
 def _rates(problem: Problem, judge: Judge) -> tuple[float, float]:
     """The slowest rate, that of the whole board, and the fastest of interest [1/s]."""
     uniform = problem.uniform
-    slowest = float(uniform @ (problem.conductance @ uniform) / (uniform @ uniform))
+    shed = sum(each * problem.shed[name] for name, each in problem.reference.items())
+    slowest = float(uniform**2 @ shed / (uniform @ uniform))
     slope = (problem.inputs**2).sum(axis=0)
     quickest = float((slope / judge.own)[list(problem.heated)].max())
     return slowest, FASTER * quickest
@@ -157,68 +117,81 @@ def _times_s(model: Model, fastest_per_s: float) -> Array:
     return np.geomspace(SHORTEST / fastest_per_s, LONGEST / slowest, INSTANTS)
 
 
-Known = tuple[Array, Model]
-"""Patterns (M, n), and the cells seen through them."""
-
-
-def _joined(problem: Problem, known: Known, more: Array) -> Known:
-    """Patterns with what more of them add."""
-    wide, model = known
-    new = _beside(wide, more)
-    moved = problem.conductance @ new
-    across = wide.T @ moved
-    conductance = np.block([[model.conductance, across], [across.T, new.T @ moved]])
-    inputs = np.vstack((model.inputs, new.T @ problem.inputs))
-    return np.hstack((wide, new)), Model(np.eye(len(conductance)), conductance, inputs)
-
-
 def _many(
     problem: Problem, judge: Judge, known: Known, rates: tuple[float, float], share: float
-) -> tuple[Known, float]:
-    """Patterns to choose from, and by how much step answers changed when the last ones came."""
-    change, times_s = math.inf, _times_s(known[1], rates[1])
-    one = sparse.eye_array(len(known[0]), format="csc")
+) -> float:
+    """Patterns to choose from, and by how much step answers changed when the last ones came.
+
+    A rate that brings nothing new tells nothing of what the others would bring.
+    """
+    change, reference = 0.0, problem.reference
+    times_s = _times_s(known.at(reference), rates[1])
     for ways in RATES:
         tried = [rates[0] * (rates[1] / rates[0]) ** way for way in ways]
-        faster = [problem.conductance + rate * one for rate in tried]
-        for answers in answers_of(faster, problem.inputs, [2, 2]):
-            before = known[1].steps(times_s)
-            known = _joined(problem, known, answers)
-            change = judge.worst(known[1].steps(times_s) - before)
-        if change < share:
+        matrices = [problem.conductance(reference, rate) for rate in tried]
+        told = False
+        for answers in answers_of(matrices, problem.inputs, [2, 2]):
+            before = known.at(reference).steps(times_s)
+            told = known.join(answers)
+            if told:
+                change = judge.worst(known.at(reference).steps(times_s) - before)
+        if told and change < share:
             break
-    return known, change
+    return change
+
+
+@dataclass(frozen=True)
+class _Errors:
+    """As in ``Reduction``, of patterns chosen."""
+
+    transient: float
+    elsewhere: float
+    degraded: float
 
 
 def _chosen(
-    models: list[Model],
-    judges: list[Judge],
+    problem: Problem,
+    known: Known,
     first: int,
     rates: tuple[float, float],
-    accuracy: float,
-) -> tuple[Array, list[float]]:
+    accuracy: tuple[float, float],
+) -> tuple[Array, _Errors]:
     """The fewest combinations of the patterns at hand that suffice, and their errors.
 
-    The ``first`` patterns are always among them; one error for each situation.
+    The ``first`` patterns are always among them; ``accuracy``: of transients at the reference, and
+    of rises with other exchanges.
     """
+    models = [known.at(each) for each in (problem.reference, *problem.elsewhere)]
+    rises = [model.rise() for model in models]
+    judges = [problem.judge(rise) for rise in rises]
+    between = [known.at(each) for each in problem.between]
+    risen = [model.rise() for model in between]
+    judging = [problem.judge(rise) for rise in risen]
     fixed = np.eye(len(models[0].capacitance))[:, :first]
     more = _by_weight(models, judges, fixed, rates)
     times_s = [_times_s(model, rates[1]) for model in models]
     steps = [model.steps(times) for model, times in zip(models, times_s, strict=True)]
 
-    def with_more(added: int) -> tuple[Array, list[float]]:
+    def with_more(added: int) -> tuple[Array, _Errors]:
         chosen = np.linalg.qr(np.hstack((fixed, more[:, :added])))[0]
-        return chosen, [
+        transient, *degraded = (
             judge.worst(model.onto(chosen).steps(times) - step)
             for model, judge, times, step in zip(models, judges, times_s, steps, strict=True)
+        )
+        elsewhere = [
+            judge.worst(model.onto(chosen).rise() - rise)
+            for model, judge, rise in zip(between, judging, risen, strict=True)
         ]
+        worst = max(elsewhere, default=0.0), max(degraded, default=0.0)
+        return chosen, _Errors(transient, *worst)
 
     too_few, enough = -1, more.shape[1]
     found = with_more(enough)
     while enough - too_few > 1:
         added = (too_few + enough) // 2
         chosen, errors = with_more(added)
-        if errors[0] < accuracy and max(errors) < LOOSER * accuracy:
+        good = errors.transient < accuracy[0] and errors.elsewhere < accuracy[1]
+        if good and errors.degraded < LOOSER * accuracy[1]:
             enough, found = added, (chosen, errors)
         else:
             too_few = added

@@ -53,7 +53,8 @@ class Stack:
 
     ``vias_w_per_m_k``: what plated holes add to the conductivity across the core under pads;
     ``exchange_w_per_m2_k``: of the faces "front", "back" and "interface" that are there, the heat
-    transfer per area at which the reduced network is exact.
+    transfer per area at which the reduced network is exact; ``edges``: the shares of the edge that
+    count to these faces.
     """
 
     copper: Slab
@@ -63,6 +64,7 @@ class Stack:
     vias_w_per_m_k: float = 0.0
     slices: int = LEAST_SLICES
     exchange_w_per_m2_k: dict[str, float] = field(default_factory=dict)
+    edges: dict[str, float] = field(default_factory=dict)
 
 
 def stack_of(lamp: Lamp) -> Stack:
@@ -83,6 +85,7 @@ def stack_of(lamp: Lamp) -> Stack:
         vias_w_per_m_k=vias,
         slices=_slices(lamp, core, vias),
         exchange_w_per_m2_k=_exchange(lamp, board),
+        edges={side: 1.0 / len(board.faces) for side in board.faces},
     )
 
 

@@ -131,7 +131,8 @@ def face_of(board: Board, face: Face) -> Flat:
     """The shape of a face of the board.
 
     How the board stands is not known: upright flow and airflow are taken along its longer side,
-    which sheds less. Holes shed nothing.
+    which sheds less. The edge of the core sheds as the faces do, half of it with either of two.
+    Holes shed nothing.
     """
     if board.diameter_m is not None:
         area, around = math.pi * board.diameter_m**2 / 4.0, math.pi * board.diameter_m
@@ -139,7 +140,8 @@ def face_of(board: Board, face: Face) -> Flat:
         area, around = abs(area_m2(board.corners_m)), sum(map(_length_m, edges(board.corners_m)))
     left, low, right, high = board.bounds_m
     along = max(right - left, high - low)
-    return Flat(face.facing, board.open_area_m2, along, area / around, along)
+    edge_m2 = board.core.thickness_m * around / len(board.faces)
+    return Flat(face.facing, board.open_area_m2 + edge_m2, along, area / around, along)
 
 
 def _length_m(edge: tuple[tuple[float, float], tuple[float, float]]) -> float:

@@ -11,7 +11,7 @@ keep their values, so that Q goes on rising with the surface's temperature; beyo
 airflow F goes on as its root.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -24,6 +24,7 @@ from derate.plant.surface.bodies import Body, bodies_of
 from derate.plant.surface.climate import climate_of
 from derate.plant.surface.fluid import KELVIN
 from derate.plant.surface.radiation import STEFAN_BOLTZMANN_W_PER_M2_K4
+from derate.plant.surface.uneven import Uneven, together
 
 Array = NDArray[np.float64]
 
@@ -54,7 +55,9 @@ class Exchange(NamedTuple):
     of rise^p; ``coldest_c``, ``ambients_per_k`` (S): first node of the ambients, nodes per kelvin;
     ``row`` (S): row in ``forced_w_per_k`` or STILL; ``natural_w_per_k`` (S, RISES, AMBIENTS): N;
     ``forced_w_per_k`` (rows, FORCED_RISES, FORCED_AMBIENTS, AIRFLOWS): F over the airflow's root,
-    nodes even in the fourth root of the airflow.
+    nodes even in the fourth root of the airflow. Of P patterns in which surfaces are unevenly warm,
+    as in ``derate.plant.surface.uneven``: ``patterns`` (S + 1), where those of each surface begin,
+    and ``cubes``.
     """
 
     node: NDArray[np.int64]
@@ -68,11 +71,24 @@ class Exchange(NamedTuple):
     row: NDArray[np.int64]
     natural_w_per_k: Array
     forced_w_per_k: Array
+    patterns: NDArray[np.int64]
+    cubes: Array
+
+    @property
+    def inputs(self) -> int:
+        """Heat inputs that correct what surfaces shed: one for each, and one for each pattern."""
+        return len(self.node) + len(self.cubes)
 
 
-def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
-    """Tables of all surfaces of ``lamp``, then of its board's front and back (node "board")."""
+def exchange_of(
+    lamp: Lamp, node_index: Mapping[str, int], uneven: Sequence[Uneven] = ()
+) -> Exchange:
+    """Tables of all surfaces of ``lamp``, then of its board's front and back (node "board").
+
+    ``uneven``: patterns of the last surfaces, one entry each.
+    """
     bodies = bodies_of(lamp)
+    patterns, cubes = together(len(bodies), uneven)
     ambients = {name: i for i, name in enumerate(lamp.ambients)}
     moved = np.array([body.moved for body in bodies], dtype=bool)
     airflow = (np.arange(AIRFLOWS) / AIRFLOWS_PER_UNIT) ** 4
@@ -96,6 +112,8 @@ def exchange_of(lamp: Lamp, node_index: Mapping[str, int]) -> Exchange:
         row=np.where(moved, np.cumsum(moved) - 1, STILL).astype(np.int64),
         natural_w_per_k=np.array(natural).reshape(-1, RISES, AMBIENTS),
         forced_w_per_k=np.array(forced).reshape(-1, FORCED_RISES, FORCED_AMBIENTS, AIRFLOWS),
+        patterns=patterns,
+        cubes=cubes,
     )
 
 
@@ -140,6 +158,14 @@ def heat_out_w(
 
     ``airflow``: factor [-]. Zero at equal temperatures, rising with the surface's.
     """
+    return sheds_w_per_k(exchange, s, surface_c, ambient_c, airflow) * (surface_c - ambient_c)
+
+
+@inlined
+def sheds_w_per_k(
+    exchange: Exchange, s: int, surface_c: float, ambient_c: float, airflow: float
+) -> float:
+    """The same per kelvin of rise [W/K], also where there is none."""
     rise_k = surface_c - ambient_c
     power = exchange.power[s]
     root = np.sqrt(np.sqrt(abs(rise_k))) if power == 0.25 else abs(rise_k) ** power
@@ -161,7 +187,7 @@ def heat_out_w(
     surface_k, outside_k = surface_c + KELVIN, ambient_c + KELVIN
     squares = surface_k * surface_k + outside_k * outside_k
     radiating = STEFAN_BOLTZMANN_W_PER_M2_K4 * squares * (surface_k + outside_k)
-    return (conductance + exchange.black_m2[s] * radiating) * rise_k
+    return conductance + exchange.black_m2[s] * radiating
 
 
 @inlined

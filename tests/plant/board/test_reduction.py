@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 import scipy.linalg as dense
 
+from derate.plant.board import reduce
+from derate.plant.board.full import cells_of
 from derate.plant.board.lumped import lump
 from derate.plant.board.model import FAINT, Model, judge_of
 from derate.plant.board.reduce import LOOSER
@@ -147,7 +149,7 @@ def test_nodes_of_one_temperature_are_a_board_of_one_temperature(reduced):
     )
 
 
-@pytest.mark.parametrize("factor", [0.5, 2.0, 3.0, 5.0, 10.0, 20.0])
+@pytest.mark.parametrize("factor", [0.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 400.0, 1000.0])
 @pytest.mark.parametrize("name", ["aluminium", "laminate", "round"])
 def test_a_degraded_interface(name, factor):
     """Put together anew with a worse interface, the network is nearly as exact, at rest and on the
@@ -199,3 +201,19 @@ def test_errors_are_judged_by_the_rise_above_the_board():
     alone_and_together = judge_of(rise, (0,), ((1,),), 2).worst(error)
     assert alone_and_together == pytest.approx(max(0.04 / 4.0, 0.01 / (FAINT * 4.0)))
     assert judge_of(rise, (0,), (), 2).worst(np.full((3, 3), 0.02)) == pytest.approx(0.02)
+
+
+def test_a_rate_that_tells_nothing_does_not_end_the_search(monkeypatch):
+    """Where the second of two rates brings no new pattern, the next are tried."""
+    monkeypatch.setattr(reduce, "RATES", ((0.5, 0.25), (0.75, 1.0)))
+    full = cells_of(IN_AIR, layout())
+    board = lump(full, IN_AIR.exchange_w_per_m2_k, 0.01)
+    assert board.error.frequency > 0.0
+    times_s = np.geomspace(1e-4, 1e3, 40)
+    small = model(board)
+    steps = steps_of(full, board.exchange_w_per_m2_k, "solder.main.1", times_s)
+    expected = np.column_stack([steps[name] for name in kept(board)])
+    at = kept(board).index("solder.main.1")
+    error = np.abs(small.steps(times_s)[:, :, at] - expected).max(axis=0)
+    told = board.error.transient + board.error.frequency + INTEGRATED
+    assert (error / above_board(small.rise())[at]).max() < told
