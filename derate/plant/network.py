@@ -33,7 +33,7 @@ from derate.plant.surface.exchange import exchange_of
 from derate.plant.wiring import Stage, Wiring
 
 if TYPE_CHECKING:
-    from derate.plant.board.lumped import Face
+    from derate.plant.board.faces import Face
 
 Array = NDArray[np.float64]
 

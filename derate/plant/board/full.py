@@ -17,7 +17,9 @@ import scipy.sparse as sparse
 from numpy.typing import NDArray
 
 from derate.errors import InputError
+from derate.lamp.board import MOST_CELLS
 from derate.lamp.lamp import Lamp
+from derate.lamp.outline import mm
 from derate.plant.board.grid import Grid, middles
 from derate.plant.board.layout import Layout, layout_of
 from derate.plant.board.shapes import Rectangle, boundary_length, rectangles_area
@@ -72,8 +74,22 @@ class FullBoard:
 
 
 def full_board(lamp: Lamp) -> FullBoard:
-    """The cells of the board of ``lamp``; InputError where a kept node lies outside it."""
-    return cells_of(stack_of(lamp), layout_of(lamp))
+    """The cells of the board of ``lamp``.
+
+    Raises InputError where a kept node lies outside it, and where narrow cells at the edges of pads
+    and footprints make too many of them.
+    """
+    layout = layout_of(lamp)
+    grid = layout.grid()
+    columns, rows = len(grid.x_m) - 1, len(grid.y_m) - 1
+    if columns * rows > MOST_CELLS:
+        narrow_m = min(pad.footprint.narrow_m for pad in layout.pads.values())
+        raise InputError(
+            f"board.cell: found {columns} by {rows} cells, which follow the edges of"
+            f" {len(layout.pads)} pads and their footprints of {mm(narrow_m)} at least, due at most"
+            f" {MOST_CELLS}: wider cells or footprints, or pads in rows and columns"
+        )
+    return cells_of(stack_of(lamp), layout)
 
 
 def cells_of(stack: Stack, layout: Layout) -> FullBoard:

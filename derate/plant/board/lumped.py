@@ -10,7 +10,7 @@ to area_f. Elements off the diagonal may have either sign.
 
 import functools
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,42 +20,23 @@ from numpy.typing import NDArray
 
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
+from derate.plant.board.faces import Face, elsewhere, even, faces_of
 from derate.plant.board.full import FullBoard, full_board
 from derate.plant.board.pieces import demand_ways_out
 from derate.plant.board.problem import Problem
 from derate.plant.board.reduce import Reduction, patterns_of
 from derate.plant.board.stack import base_m2_k_per_w, stack_of
-from derate.plant.surface.uneven import Uneven, uneven_of
 
 Array = NDArray[np.float64]
 
 SOLVED = ((0.25, 0.1), (4.0, 0.003))
 """Factors on the exchange of front and back, and of the interface, at which answers are solved for
 beside those of the reference."""
-SHED = ((0.25, 1.0), (4.0, 1.0))
-"""Such factors at which it matters how front and back are unevenly warm."""
 JUDGED = ((1.0, 0.3), (1.0, 0.1), (1.0, 0.03), (1.0, 0.01), (1.0, 1e-3),
           (0.25, 1.0), (0.5, 1.0), (2.0, 1.0), (4.0, 1.0), (0.25, 0.03), (4.0, 0.03))  # fmt: skip
 """Such factors at which rises are judged."""
-FLAT = 1e-3
-"""A pattern on a face counts where the exchange of it changes rises by this share [-]."""
 ALIKE = 1e-9
 """Kept nodes whose shares of heat differ less than this [-] are one node."""
-
-
-@dataclass(frozen=True, eq=False)
-class Face:
-    """A face of the board and its exchange of one W/(m^2 K) with a partner outside.
-
-    ``area_m2``; ``matrix_m2`` (n, n): conductance among the nodes; ``weight_m2`` (n): conductance
-    from each node to the partner; ``uneven``: how its temperature varies over it, if it is the
-    front or the back.
-    """
-
-    area_m2: float
-    matrix_m2: Array
-    weight_m2: Array
-    uneven: Uneven
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,11 +129,11 @@ def lump(
         name: _conserving(shape.T @ (matrix @ shape))
         for name, matrix in full.conduction_w_per_k.items()
     }
-    faces = _faces(full, shape, conduction, exchange, len(kept))
+    faces = faces_of(full, shape, conduction, exchange, len(kept))
     return LumpedBoard(
         names=(*kept, *(f"board.{number + 1}" for number in range(len(cells)))),
         same=same,
-        capacitance_j_per_k=_even(shape.T @ (full.capacitance_j_per_k[:, None] * shape)),
+        capacitance_j_per_k=even(shape.T @ (full.capacitance_j_per_k[:, None] * shape)),
         conduction_w_per_k=conduction,
         faces=faces,
         error=error,
@@ -194,10 +175,10 @@ def _problem(full: FullBoard, kept: list[str], exchange: dict[str, float]) -> Pr
         if name.startswith("solder."):
             channels.setdefault(name.split(".")[1], []).append(number)
     root = np.sqrt(full.capacitance_j_per_k)
-    even = sparse.diags_array(1.0 / root)
+    scale = sparse.diags_array(1.0 / root)
     return Problem(
         uniform=root,
-        conduction=sparse.csc_array(even @ full.conductance_w_per_k({}) @ even),
+        conduction=sparse.csc_array(scale @ full.conductance_w_per_k({}) @ scale),
         shed={name: full.faces_m2[name] / full.capacitance_j_per_k for name in exchange},
         inputs=np.column_stack(inputs) / root[:, None],
         spots=len(kept) - 1,
@@ -206,20 +187,9 @@ def _problem(full: FullBoard, kept: list[str], exchange: dict[str, float]) -> Pr
         ),
         groups=tuple(tuple(numbers) for numbers in channels.values()),
         reference=exchange,
-        elsewhere=_elsewhere(exchange, SOLVED),
-        between=_elsewhere(exchange, JUDGED),
+        elsewhere=elsewhere(exchange, SOLVED),
+        between=elsewhere(exchange, JUDGED),
     )
-
-
-def _elsewhere(
-    exchange: Mapping[str, float], factors: Sequence[tuple[float, float]]
-) -> tuple[dict[str, float], ...]:
-    """Exchanges of the faces: that of front and back, that of the interface times a factor."""
-    found = [
-        {name: each * factor[name == "interface"] for name, each in exchange.items()}
-        for factor in factors
-    ]
-    return tuple(one for i, one in enumerate(found) if one != exchange and one not in found[:i])
 
 
 def _telling_cells(full: FullBoard, patterns: Array, nodes: Array) -> NDArray[np.int64]:
@@ -230,42 +200,7 @@ def _telling_cells(full: FullBoard, patterns: Array, nodes: Array) -> NDArray[np
     return np.sort(order[:wanted])
 
 
-def _even(matrix: Array) -> Array:
-    return 0.5 * (matrix + matrix.T)
-
-
 def _conserving(matrix: Array) -> Array:
     """Rounding taken out: symmetric, rows sum to zero."""
-    even = _even(matrix)
-    return even - np.diag(even.sum(axis=1))
-
-
-def _faces(
-    full: FullBoard,
-    shape: Array,
-    conduction: Mapping[str, Array],
-    exchange: Mapping[str, float],
-    kept: int,
-) -> dict[str, Face]:
-    """The faces; their patterns are those of heat in each of the ``kept`` nodes."""
-    matrices = {
-        name: _even(shape.T @ (area_m2[:, None] * shape)) for name, area_m2 in full.faces_m2.items()
-    }
-    inside = np.sum(list(conduction.values()), axis=0)
-    unit = np.eye(len(inside))[:, :kept]
-    found = []
-    for each in (exchange, *_elsewhere(exchange, SHED)):
-        shed = np.sum([u * matrices[name] for name, u in each.items()], axis=0)
-        found.append(dense.solve(inside + shed, unit, assume_a="pos"))
-    warm = np.hstack(found)
-    rise = warm[:kept, :kept]
-    own = np.diag(rise - rise[0] - rise[:, :1] + rise[0, 0]).copy()
-    own[0] = rise[0, 0]
-    scale = np.tile(np.sqrt(own), warm.shape[1] // kept)
-    faces = {}
-    for name, area_m2 in full.faces_m2.items():
-        shed = exchange.get(name, 0.0) * area_m2.sum() if name in ("front", "back") else 0.0
-        uneven = uneven_of(area_m2, shape, np.sqrt(shed) / scale * warm, FLAT)
-        matrix = matrices[name]
-        faces[name] = Face(float(area_m2.sum()), matrix, matrix.sum(axis=1), uneven)
-    return faces
+    mutual = even(matrix)
+    return mutual - np.diag(mutual.sum(axis=1))

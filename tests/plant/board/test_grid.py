@@ -5,7 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from derate.errors import InputError
+from derate.plant.board.full import full_board
 from derate.plant.board.grid import CLOSEST, GROWTH, Edge, lines_along
+from tests.plant.invented import BOARD, PLACED, SOLDERED, boarded
 
 ROUNDING = 1e-12
 ENDS = (-0.01, 0.09)
@@ -40,3 +43,16 @@ def test_cells_are_as_narrow_as_asked(edges, widest_m):
 def test_an_even_grid_where_nothing_is():
     """Without edges the cells are equal."""
     assert np.diff(lines_along((0.0, 0.1), 1e-3, [])) == pytest.approx(1e-3, rel=1e-9)
+
+
+def test_too_many_cells_at_pads_are_refused():
+    """Footprints of a micrometre in a ring make more cells than are computed: one sentence."""
+    turn = 2 * np.pi * np.arange(60) / 60
+    ring = tuple((15e-3 + 12e-3 * np.cos(at), 15e-3 + 12e-3 * np.sin(at)) for at in turn)
+    part = SOLDERED | {"footprint_m": (1e-6, 1e-6)}
+    channel = PLACED | {"series": 60, "at": ring, "pad_m": (0.5e-3, 0.5e-3), "current_a": 0.1}
+    board = BOARD | {"size_m": (30e-3, 30e-3)}
+    described = boarded({"ring": channel}, emitters={"white": part}, board=board)
+    said = r"board.cell: found \d+ by \d+ cells, .* 60 pads .* footprints of 0.001 mm .* 100000"
+    with pytest.raises(InputError, match=said):
+        full_board(described)
