@@ -20,6 +20,7 @@ ROUNDING = 1e-9
 LAYERS = {
     "core": {"material": "fr4", "thickness_m": 1.6e-3},
     "copper": {"thickness_m": 35e-6},
+    "front": {"facing": "up", "emissivity": 0.9},
 }
 
 
@@ -52,9 +53,10 @@ def test_surfaces_first_then_the_faces_of_the_board():
     ],
 )
 def test_a_face_of_the_board_has_the_shape_of_the_board(shape, area, around):
-    """Its area, area over perimeter, and the longer side along the flow."""
+    """Its area and that of the edge, area over perimeter, and the longer side along the flow."""
     found = face_of(Board.model_validate(LAYERS | shape), Face(facing="up"))
-    assert found.area_m2 == pytest.approx(area, rel=ROUNDING)
+    edge = LAYERS["core"]["thickness_m"] * around
+    assert found.area_m2 == pytest.approx(area + edge, rel=ROUNDING)
     assert found.lying_m == pytest.approx(area / around, rel=ROUNDING)
     assert (found.along_m, found.height_m) == pytest.approx((0.06, 0.06), rel=ROUNDING)
 
