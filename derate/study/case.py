@@ -77,10 +77,13 @@ class Case:
         return len(self.plant.machine.emission.group)
 
 
-def case_of(lamp: Lamp, profile: Profile) -> Case:
-    """The case of a lamp in a profile; raises InputError where the profile jumps too often."""
+def case_of(lamp: Lamp, profile: Profile, parts: int) -> Case:
+    """The case of a lamp in a profile cut into at least so many parts.
+
+    Raises InputError where the profile jumps too often.
+    """
     plant = Plant(lamp, even=True)
-    horizon = horizon_of(lamp, profile, plant)
+    horizon = horizon_of(lamp, profile, plant, parts)
     plant.configure(float(horizon.airflow[0]), horizon.degraded[0])
     plant.reset(horizon.ambient_c[0, 0], profile.start_c)
     limits_c = np.where(np.isnan(plant.limits_c), np.inf, plant.limits_c)

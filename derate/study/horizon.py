@@ -24,8 +24,6 @@ Array = NDArray[np.float64]
 
 MOST_SLOTS: Final = 1500
 """A profile that jumps more often makes a programme too large to be solved at a desk."""
-LONGEST: Final = 1 / 64
-"""Longest slot as a share of the profile [-]."""
 AFTER_JUMP: Final = (0.05, 0.3)
 """Where a long slot after a jump is cut again [-]: there temperatures move fastest."""
 NEAR_END: Final = 12
@@ -73,13 +71,14 @@ class Horizon:
         return self.ambient_c[slot, 0] * (1.0 - share) + self.ambient_c[slot, 1] * share
 
 
-def horizon_of(lamp: Lamp, profile: Profile, plant: Plant) -> Horizon:
+def horizon_of(lamp: Lamp, profile: Profile, plant: Plant, parts: int) -> Horizon:
     """The slots of a profile; ``plant`` learns the configurations of the links.
 
+    No slot is longer than the profile divided by ``parts``.
     Where the airflow moves along a line the largest of a slot is taken. Raises InputError where
     the profile jumps too often.
     """
-    edge_s = _edges_s(profile)
+    edge_s = _edges_s(profile, parts)
     if len(edge_s) - 1 > MOST_SLOTS:
         raise InputError(
             f"{lamp.source or lamp.name}: the possible: found a profile of {len(edge_s) - 1} slots,"
@@ -124,7 +123,7 @@ def _delay_s(lamp: Lamp) -> float:
     return timing.control_period_s + timing.control_jitter_s + timing.update_period_s
 
 
-def _edges_s(profile: Profile) -> Array:
+def _edges_s(profile: Profile, parts: int) -> Array:
     """Begins of the slots and the end of the last: changes of the profile, and in between."""
     end_s = profile.duration_s
     changes = {0.0, end_s, *profile.jumps()}
@@ -132,11 +131,11 @@ def _edges_s(profile: Profile) -> Array:
     ambients = ambient.values() if isinstance(ambient, dict) else (ambient,)
     for course in (*ambients, profile.airflow, *profile.request.values()):
         changes.update(course.changes(end_s))
-    edges, longest_s = [0.0], LONGEST * end_s
+    edges, longest_s = [0.0], end_s / parts
     for begin_s, after_s in pairwise(sorted(changes)):
-        parts = int(np.ceil((after_s - begin_s) / longest_s))
-        inner = list(np.linspace(begin_s, after_s, parts + 1)[1:])
-        if parts > 2:
+        cuts = int(np.ceil((after_s - begin_s) / longest_s))
+        inner = list(np.linspace(begin_s, after_s, cuts + 1)[1:])
+        if cuts > 2:
             inner = [*(begin_s + share * (inner[0] - begin_s) for share in AFTER_JUMP), *inner]
         edges += inner
     return np.array(edges)

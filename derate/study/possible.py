@@ -20,7 +20,7 @@ Weak duality of linear programmes, and the maximum principle of which the prices
 Boyd & Vandenberghe, Convex Optimization (2004), section 5.1.3.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -41,13 +41,21 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+PARTS: Final = 64
+"""A slot is at most so long a part of the profile."""
+CLOSE: Final = 0.02
+"""A bound looser than this is looked for again [-],"""
+FINER: Final = 3
+"""with slots so much shorter,"""
+FEW_SLOTS: Final = 150
+"""unless there are more than so many already."""
 MOST_ROUNDS: Final = 6
 """Of making the plan hold: each lowers the limits of slots in which it did not."""
-SPARE_K: Final = 1e-3
+SPARE_K: Final = 0.01
 """A plan stays below a limit that it once passed by this more [K]."""
-DIMMED: Final = 0.97
+DIMMED: Final = 0.998
 """Where rounds do not help the whole plan is dimmed by this factor, again and again [-]."""
-MOST_DIMMED: Final = 200
+MOST_DIMMED: Final = 1000
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,13 +101,26 @@ def possible(lamp: Lamp, profile: str | Path | Profile | None = None) -> Possibl
     """
     if not isinstance(profile, Profile):
         _, profile = profile_of(lamp, profile)
-    case = case_of(lamp, profile)
+    found = _possible(lamp, profile, PARTS)
+    slots = len(found.plan_lm)
+    if found.looseness > CLOSE and slots < FEW_SLOTS:
+        finer = _possible(lamp, profile, FINER * PARTS)
+        return replace(finer, light_lm_s=min(found.light_lm_s, finer.light_lm_s))
+    return found
+
+
+def _possible(lamp: Lamp, profile: Profile, parts: int) -> Possible:
+    """The possible as slots of at most one of ``parts`` of the profile show it."""
+    case = case_of(lamp, profile, parts)
     unheld = _unheld(case)
     if unheld is not None:
         return _told(lamp, case, np.nan, case.horizon.least, case.dark, unheld)
     programme = Programme(case)
     below_k = np.zeros(case.low_c.shape)
     bound = _bound(case, Worth(case.horizon.least, below_k, below_k))
+    wide = programme.solve(below_k, edges=False)
+    if wide is not None:
+        bound = min(bound, _bound(case, wide))
     duty, plan = case.horizon.least, case.dark
     for _ in range(MOST_ROUNDS):
         solved = programme.solve(below_k)

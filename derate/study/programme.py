@@ -35,6 +35,8 @@ Array = NDArray[np.float64]
 
 PIECES: Final = 8
 """Of a duty in current dimming."""
+FAR_K: Final = 1e4
+"""A limit so much higher is none [K]."""
 QUICK: Final = 12.0
 """A mode that settles so many times within every slot follows at once [-]."""
 
@@ -220,12 +222,17 @@ class Programme:
             block[0, self.s.start + s], block[0, self.t.start + y] = -1.0, slope[k, s]
             rows.add(k, block, np.array([-base[k, s]]))
 
-    def solve(self, below_k: Array) -> Worth | None:
-        """The plan with every limit lower by ``below_k`` (S, Y) [K]; None where there is none."""
+    def solve(self, below_k: Array, *, edges: bool = True) -> Worth | None:
+        """The plan with every limit lower by ``below_k`` (S, Y) [K]; None where there is none.
+
+        Without ``edges`` only means over slots and the end of the last are limited: in slots long
+        beside the lamp's time constants that gives the better prices.
+        """
         case = self.case
         upper = self.upper.copy()
         upper[:, self.t] = case.limit_c - below_k
         edge_to = self.edge_to.reshape(len(upper), -1) - below_k[:, self.ending]
+        edge_to[:-1] += 0.0 if edges else FAR_K
         found = None
         for presolve in (False, True):
             found = _optimum(
