@@ -13,6 +13,7 @@ any history of duties whatever, and from below by a plan that the plant itself h
 - Duties go up to the request of the last moments, however late a controller gets to know it.
 - Where the airflow moves along a line, the largest of every slot counts, which is more cooling than
   there is as long as the lamp is warmer than its ambient.
+- The faces of a board shed by their mean temperatures, in bound and plan alike.
 - The plan keeps its duties over each slot, those between two steps of the driver being the mean of
   changing between them; its temperatures, ripple included, hold every limit.
 
