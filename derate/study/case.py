@@ -10,6 +10,7 @@ reduced network may undershoot a little, and a warmer emitter draws a little les
 another wind than usual that they are not evenly warm is left out.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
@@ -57,7 +58,8 @@ class Case:
 
     ``node`` (Y): indices; ``limit_c`` (Y), inf where there is none; ``low_c``, ``high_c`` (S, Y):
     where they can be [degC]; ``dark``: the darkest history; ``sensor_w`` and ``switches_w``: most
-    heat of each sensor and of the bypass switches [W].
+    heat of each sensor and of the bypass switches [W]; ``counts`` (C): 1 for channels whose light
+    is to be large, 0 for the others.
     """
 
     plant: Plant
@@ -70,6 +72,7 @@ class Case:
     dark: History
     sensor_w: Array
     switches_w: float
+    counts: Array
 
     @property
     def groups(self) -> int:
@@ -77,8 +80,10 @@ class Case:
         return len(self.plant.machine.emission.group)
 
 
-def case_of(lamp: Lamp, profile: Profile, parts: int) -> Case:
+def case_of(lamp: Lamp, profile: Profile, parts: int, of: Collection[str] | None = None) -> Case:
     """The case of a lamp in a profile cut into at least so many parts.
+
+    ``of``: the channels whose light counts, all by default.
 
     Raises InputError where the profile jumps too often.
     """
@@ -112,6 +117,7 @@ def case_of(lamp: Lamp, profile: Profile, parts: int) -> Case:
         dark=dark,
         sensor_w=sensor_w,
         switches_w=switches_w,
+        counts=np.array([float(of is None or name in of) for name in lamp.channels]),
     )
 
 

@@ -21,6 +21,7 @@ Weak duality of linear programmes, and the maximum principle of which the prices
 Boyd & Vandenberghe, Convex Optimization (2004), section 5.1.3.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -28,6 +29,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.lamp.read import profile_of
@@ -66,10 +68,12 @@ class Possible:
     ``light_lm_s``: the bound [lm s], nan where no controller can hold the limits (``unheld`` then
     says why). ``edge_s`` (S + 1) [s]; of the plan ``duty`` (S, C) [0..1], ``plan_lm_s`` (C) light,
     ``plan_lm`` (S) mean luminous flux, ``node_c`` (S + 1, N) temperatures at the edges [degC] of
-    ``node_names``; ``channels``: their names.
+    ``node_names``; ``channels``: their names; ``of``: those whose light counts in the bound and in
+    ``plan_lm``.
     """
 
     channels: tuple[str, ...]
+    of: tuple[str, ...]
     node_names: tuple[str, ...]
     light_lm_s: float
     edge_s: Array
@@ -87,32 +91,44 @@ class Possible:
     @property
     def looseness(self) -> float:
         """Share of the bound by which it lies above the plan [-]: it is no looser than this."""
-        return 1.0 - share_of(float(self.plan_lm_s.sum()), self.light_lm_s)
+        counted = [name in self.of for name in self.channels]
+        return 1.0 - share_of(float(self.plan_lm_s[counted].sum()), self.light_lm_s)
 
     def share_of(self, run: "Result") -> float:
         """Light that a run delivered over the bound [-]; above 1 only where it passed a limit."""
-        return share_of(run.merit.light_lm_h, self.light_lm_h)
+        delivered = sum(run.merit.channels[name].light_lm_h for name in self.of)
+        return share_of(delivered, self.light_lm_h)
 
 
-def possible(lamp: Lamp, profile: str | Path | Profile | None = None) -> Possible:
+def possible(
+    lamp: Lamp,
+    profile: str | Path | Profile | None = None,
+    *,
+    of: Collection[str] | None = None,
+) -> Possible:
     """The most light that any controller could get out of ``lamp`` in a profile.
 
-    ``profile``: as for ``derate.run``. Raises InputError for an impossible lamp, and for a profile
-    that jumps too often.
+    ``profile``: as for ``derate.run``; ``of``: the channels whose light counts, all by default; the
+    others may then be dark. Raises InputError for an impossible lamp, for a channel that it does
+    not have, and for a profile that jumps too often.
     """
+    for name in of or ():
+        if name not in lamp.channels:
+            due = f"one of its channels, {', '.join(lamp.channels)}"
+            raise InputError(f"{lamp.source or lamp.name}: the possible: found {name}, due {due}")
     if not isinstance(profile, Profile):
         _, profile = profile_of(lamp, profile)
-    found = _possible(lamp, profile, PARTS)
+    found = _possible(lamp, profile, PARTS, of)
     slots = len(found.plan_lm)
     if found.looseness > CLOSE and slots < FEW_SLOTS:
-        finer = _possible(lamp, profile, FINER * PARTS)
+        finer = _possible(lamp, profile, FINER * PARTS, of)
         return replace(finer, light_lm_s=min(found.light_lm_s, finer.light_lm_s))
     return found
 
 
-def _possible(lamp: Lamp, profile: Profile, parts: int) -> Possible:
+def _possible(lamp: Lamp, profile: Profile, parts: int, of: Collection[str] | None) -> Possible:
     """The possible as slots of at most one of ``parts`` of the profile show it."""
-    case = case_of(lamp, profile, parts)
+    case = case_of(lamp, profile, parts, of)
     unheld = _unheld(case)
     if unheld is not None:
         return _told(lamp, case, np.nan, case.horizon.least, case.dark, unheld)
@@ -174,12 +190,13 @@ def _told(
 ) -> Possible:
     return Possible(
         channels=tuple(lamp.channels),
+        of=tuple(name for name, one in zip(lamp.channels, case.counts, strict=True) if one),
         node_names=tuple(case.plant.node_names),
         light_lm_s=bound,
         edge_s=case.horizon.edge_s,
         duty=duty,
         plan_lm_s=plan.light_lm_s.sum(axis=0),
-        plan_lm=plan.light_lm_s.sum(axis=1) / case.horizon.length_s,
+        plan_lm=plan.light_lm_s @ case.counts / case.horizon.length_s,
         node_c=plan.node_c,
         unheld=unheld,
     )

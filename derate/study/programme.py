@@ -125,7 +125,7 @@ class Programme:
             length_s = horizon.length_s[k]
             for g in range(groups):
                 columns = self._duty_columns(int(self.channel_of[g]))
-                gain = length_s * self.emitters[g]
+                gain = length_s * self.emitters[g] * case.counts[self.channel_of[g]]
                 self.objective[k, columns] -= gain * self.lines[g].base[2, k]
                 self.objective[k, self.w.start + g] -= gain * self.lines[g].slope[2, k]
             for c in range(len(case.channels)):

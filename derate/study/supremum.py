@@ -50,8 +50,7 @@ def of_channel(case: Case, c: int, prices: Prices, lost: Array, duty: Array) -> 
     else:
         currents = [np.array([equal_a]) if pwm else levels * equal_a]
     places = [
-        _places(case, one, channel.kind, at_a)
-        for one, at_a in zip(channel.branches, currents, strict=True)
+        _places(case, c, one, at_a) for one, at_a in zip(channel.branches, currents, strict=True)
     ]
     found = np.empty(len(lost))
     starts = np.searchsorted(horizon.slot, np.arange(len(duty) + 1))
@@ -109,15 +108,15 @@ def _shared(equal_a: float, most_a: float) -> Array:
     return np.union1d(near[near <= most_a], np.linspace(0.0, most_a, STEPS // 4))
 
 
-def _places(case: Case, branch: Branch, kind: int, current_a: Array) -> _Places:
-    share = np.linspace(0.0, 1.0, PLACES)
+def _places(case: Case, c: int, branch: Branch, current_a: Array) -> _Places:
+    share, kind = np.linspace(0.0, 1.0, PLACES), case.channels[c].kind
     at_c, glows = [], []
     for g in branch.groups:
         low_c, high_c = case.low_c[:, g, None], case.high_c[:, g, None]
         here_c = low_c + share * (high_c - low_c)
         grid_c = np.arange(np.floor(here_c.min()), np.ceil(here_c.max()) + 1.5)
         glow = glow_of(case.plant.machine.emission, kind, branch.offset_v, current_a, grid_c)
-        tables = np.stack((glow.light_lm, -glow.heat_w, -glow.power_w), axis=2)
+        tables = np.stack((case.counts[c] * glow.light_lm, -glow.heat_w, -glow.power_w), axis=2)
         below = np.clip(np.searchsorted(grid_c, here_c) - 1, 0, len(grid_c) - 2)
         part = (here_c - grid_c[below])[..., None]
         there = (1.0 - part) * tables[:, below] + part * tables[:, below + 1]

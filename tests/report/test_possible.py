@@ -24,9 +24,10 @@ ROUNDING = 1e-9
 @pytest.fixture
 def possible(held):
     """A bound a quarter above the light of the invented run, and a plan two percent below it."""
-    light_lm_s = 1.25 * held.merit.light_lm_h * HOUR_S
+    light_lm_s = 1.25 * sum(one.light_lm_h for one in held.merit.channels.values()) * HOUR_S
     return Possible(
         channels=("low_beam", "high_beam"),
+        of=("low_beam", "high_beam"),
         node_names=("housing",),
         light_lm_s=light_lm_s,
         edge_s=np.linspace(0.0, DURATION_S, SLOTS + 1),
@@ -47,7 +48,7 @@ def printed(result, possible):
 
 def test_the_share_is_told(held, possible):
     """One line says the share, the bound and how near the plan comes; only where asked for."""
-    told = "possible 80.0 % of the 1506 lm h that no controller can surpass with every limit held; "
+    told = "possible 80.0 % of the 1600 lm h that no controller can surpass with every limit held; "
     told += "a plan that knows the future gives 98.0 % of them"
     assert told in printed(held, possible)
     assert "possible" not in printed(held, None)

@@ -190,6 +190,20 @@ def test_a_request_is_driven_on_until_the_next_tick():
     assert 0.98 < possible(lamp, "off").share_of(result) <= 1.0
 
 
+def test_one_channel_alone():
+    """A channel's own bound is above its share of the plan, and all are below the sum of them."""
+    lamp = demo("cycle_front_lamp")
+    whole = possible(lamp, "ride_home")
+    alone = {name: possible(lamp, "ride_home", of=[name]) for name in lamp.channels}
+    for planned, (name, found) in zip(whole.plan_lm_s, alone.items(), strict=True):
+        assert found.of == (name,)
+        assert planned <= found.light_lm_s * (1.0 + ROUNDING)
+        assert found.looseness < 2 * CLOSE
+    assert whole.plan_lm_s.sum() <= sum(found.light_lm_s for found in alone.values())
+    with pytest.raises(InputError, match="found rear, due one of its channels, low_beam, high"):
+        possible(lamp, "ride_home", of=["rear"])
+
+
 def test_nothing_limits():
     """Where no limit is ever met the plan is the request and the bound is hardly above."""
     lamp = Lamp.model_validate(spot())
