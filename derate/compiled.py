@@ -26,7 +26,9 @@ ROOMS = ("lamp", "plant", "sensing", "control", "firmware", "loop")
 def _cache_folder() -> Path:
     digest = hashlib.sha256()
     package = Path(__file__).parent
-    sources = [Path(__file__)] + [p for room in ROOMS for p in (package / room).rglob("*.py")]
+    sources = [Path(__file__), package / "lanes.py"] + [
+        p for room in ROOMS for p in (package / room).rglob("*.py")
+    ]
     for source in sorted(sources):
         digest.update(source.relative_to(package).as_posix().encode())
         digest.update(source.read_bytes())
@@ -77,3 +79,10 @@ def kept_on_disk(**options: Any) -> Callable[[Callable[..., Any]], Any]:
 
 compiled = kept_on_disk(error_model="numpy")
 """Decorator: compile on first call, keep on disk; the plain function stays at ``.py_func``."""
+kernel = kept_on_disk(error_model="numpy", _nrt=False)
+"""The same, for functions that only fill given arrays: they run once a tick for every unit, must
+not allocate, and need not count references to the arrays they are given, which makes them three
+times faster. numba refuses to compile one that would allocate."""
+inlined = kept_on_disk(error_model="numpy", _nrt=False, forceinline=True)
+"""The same, for steps of a larger function: where one with many arguments is called from one
+place, handing them over costs as much as the work."""

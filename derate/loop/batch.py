@@ -18,6 +18,7 @@ from derate.errors import InputError
 from derate.firmware.host import HostBody
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
+from derate.loop.abreast import goes_abreast, run_blocks
 from derate.loop.fixed_tick import Found, run_units
 from derate.loop.ready import Chunk, Ready
 from derate.loop.schedule import Course, course_of
@@ -91,10 +92,13 @@ def run_batch(
     body = HostBody(lamp, chains_of(lamp))
     ready = Ready(lamp, profile, course, body, seed, frozenset(trace_units))
     chunks = [units[i : i + CHUNK] for i in range(0, len(units), CHUNK)]
+    side_by_side = goes_abreast(ready.plant)
 
     def run(numbers: Sequence[int]) -> _Part:
         lamps = [unit_lamp(number) if unit_lamp else lamp for number in numbers]
         chunk = ready.chunk(numbers, lamps)
+        if side_by_side and not set(numbers) & ready.traced:
+            return _abreast(chunk, ready)
         run_units(chunk.stack, ready.fixed, chunk.kept, 0, len(numbers))
         recordings = {}
         for number in set(numbers) & ready.traced:
@@ -104,6 +108,20 @@ def run_batch(
     with ThreadPoolExecutor(threads or os.cpu_count()) as pool:
         parts = list(pool.map(run, chunks))
     return _joined(tuple(units), ready.plant, parts)
+
+
+def _abreast(chunk: Chunk, ready: Ready) -> "_Part":
+    """Run a chunk side by side."""
+    blocks, ones, rows = chunk.abreast()
+    run_blocks(blocks, ones, rows, ready.fixed)
+    count = len(chunk.numbers)
+
+    def each(array: Array) -> Array:
+        return array.reshape(-1, *array.shape[2:])[:count]
+
+    tally = Tally(*(each(total) for total in ones.tally))
+    found = Found(*(figure[:count] for figure in rows.found))
+    return _Part(tally, found, each(ones.state.node_c)[:, BEGIN], chunk.stack.machine.limits_c, {})
 
 
 class _Part(NamedTuple):

@@ -143,7 +143,7 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
         if schedule.control[k]:
             tick += 1
             _sense(unit, fixed, row, tick, schedule.phase[k])
-            if tick % LOOK_EVERY == 0 and not _hottest_c(state) < RUNAWAY_C:
+            if tick % LOOK_EVERY == 0 and not hottest_c(state) < RUNAWAY_C:
                 found.ran_away_s[0] = tally.clock_s[0]
                 break
             answer = _control(controller, fixed, acting, row, interval)
@@ -176,7 +176,7 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
 
 
 @kernel
-def _hottest_c(state: State) -> float:
+def hottest_c(state: State) -> float:
     hottest_c = state.node_c[BEGIN, 0]
     for j in range(1, state.node_c.shape[1]):
         hottest_c = max(hottest_c, state.node_c[BEGIN, j])

@@ -10,11 +10,15 @@ from derate.errors import InputError
 from derate.firmware.host import HostBody
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
+from derate.lanes import LANES
+from derate.loop.abreast import Row, Side, Spell, apart, side_by_side
 from derate.loop.fixed_tick import Controller, Fixed, Found, Kept, Sensing, Unit
 from derate.loop.schedule import Course
+from derate.plant.abreast import TERMS
 from derate.plant.plant import TOLERANCE_K, Plant
-from derate.plant.stack import stacked
+from derate.plant.stack import picked, stacked
 from derate.plant.state import Interval
+from derate.sensing.abreast import smooth_of
 from derate.sensing.chain import PHASES, USES_PER_SENSOR, drive_of
 from derate.sensing.circuit import from_lamp, packed, sense_packed
 
@@ -29,6 +33,37 @@ class Chunk(NamedTuple):
     lamps: tuple[Lamp, ...]
     stack: Unit
     kept: Kept
+
+    def abreast(self) -> tuple[Side, Side, Row]:
+        """The units in blocks for ``run_blocks``; the last one is repeated to fill its block."""
+        full = np.minimum(np.arange(-(-len(self.numbers) // LANES) * LANES), len(self.numbers) - 1)
+        unit: Unit = picked(self.stack, full)
+        smooth = [smooth_of(*each) for each in zip(*unit.sensing[:3], strict=True)]
+        (count, nodes), groups = unit.tally.peak_c.shape, unit.state.ripple_k.shape[1]
+        blocks = side_by_side(
+            Side(
+                unit.number,
+                unit.machine,
+                unit.modes,
+                stacked(smooth),
+                unit.state,
+                unit.tally,
+                unit.interval,
+                np.zeros((count, 2, nodes)),
+                np.zeros((count, TERMS, groups, groups)),
+                np.zeros((count, 1), np.int64),
+                np.zeros((count, 1)),
+            )
+        )
+        spell = Spell(
+            np.zeros(count),
+            np.zeros(count, bool),
+            np.zeros(count),
+            np.zeros(count, np.int64),
+            np.zeros(count, np.uint32),
+        )
+        row = Row(unit.sensing, unit.controller, unit.found, spell)
+        return blocks, apart(blocks), row
 
 
 class Ready:

@@ -1,22 +1,11 @@
-"""How the plant's inner functions are compiled.
-
-They run once a tick for every unit, so they must not allocate and need not count references to
-the arrays they are given; leaving the counting out makes them three times faster. numba refuses
-to compile one that would allocate. Where a function with many arguments is called from one place,
-handing them over costs as much as the work: those are inlined.
-"""
+"""How the plant's inner functions are compiled, and called from Python."""
 
 from collections.abc import Callable
 from typing import Any
 
-from derate.compiled import kept_on_disk
+from derate.compiled import inlined, kernel
 
-_OPTIONS: dict[str, Any] = {"error_model": "numpy", "_nrt": False}
-
-kernel = kept_on_disk(**_OPTIONS)
-"""Decorator like ``derate.compiled.compiled``, for functions that only fill given arrays."""
-inlined = kept_on_disk(**_OPTIONS, forceinline=True)
-"""The same, for steps of a larger function."""
+__all__ = ["direct", "inlined", "kernel"]
 
 
 def direct(function: Any, *arguments: Any) -> Callable[..., Any]:

@@ -8,6 +8,7 @@ import numpy as np
 from numba import types
 from numba.core.typing import signature
 from numba.extending import intrinsic
+from numpy.typing import NDArray
 
 T = TypeVar("T", bound=tuple[Any, ...])
 
@@ -18,6 +19,13 @@ def stacked(units: Sequence[T]) -> T:
     kind: Any = type(units[0])
     stack: T = kind(*(stacked(c) if isinstance(c[0], tuple) else np.stack(c) for c in columns))
     return stack
+
+
+def picked(stack: T, units: NDArray[np.int64]) -> T:
+    """Those units of a stack, copied."""
+    kind: Any = type(stack)
+    some: T = kind(*(picked(e, units) if isinstance(e, tuple) else e[units] for e in stack))
+    return some
 
 
 def _is_named(kind: Any) -> bool:

@@ -38,7 +38,7 @@ def largest_crest(x: float) -> float:
 
 
 @kernel
-def _fill(machine: Machine, modes: Modes, swell_k_per_w: Array) -> None:
+def fill(machine: Machine, modes: Modes, swell_k_per_w: Array) -> None:
     groups = swell_k_per_w.shape[0]
     for u in range(groups):
         for g in range(groups):
@@ -61,7 +61,7 @@ def bound(machine: Machine, modes: Modes, state: State, interval: Interval) -> N
     if machine.period_s == 0.0:
         return
     if np.isnan(state.swell_k_per_w[0, 0]):
-        _fill(machine, modes, state.swell_k_per_w)
+        fill(machine, modes, state.swell_k_per_w)
     for c in range(emission.channel_of.shape[0]):
         duty = interval.duties[c]
         if duty <= 0.0 or duty >= 1.0:

@@ -1,0 +1,419 @@
+"""One step of the plants of eight units side by side, as ``derate.plant.step`` does it for one.
+
+All arrays are those of ``Machine``, ``Modes``, ``State`` and ``Interval`` with the unit as their
+last axis. The whole interval is tried as one step. Units for which that is not good enough, or for
+which it has to be looked closer at a peak, a crest or a limit, are named and left where they were:
+``derate.plant.advance`` takes those. For dimming by PWM and branches that are alike in each
+channel, so that no current changes. Heat is not booked by input and ambient.
+"""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import bernoulli, comb, factorial
+
+from derate.lanes import LANES, bits, but, every, pick, put, side, where
+from derate.plant.curve import ANCHOR, C0, C1, C2, C3, START
+from derate.plant.emission import (
+    ASKED_LM,
+    COUNT,
+    CURRENT,
+    DRIVEN,
+    ELECTRICAL_W,
+    END,
+    FIRST,
+    FULL_A,
+    HEAT,
+    KIND,
+    LIGHT,
+    LIGHT_LM,
+    LUMENS,
+    POWER,
+    REFERENCE_C,
+    SLOPE,
+    VOLTS,
+    WATTS,
+    WISH,
+)
+from derate.plant.emitter import LUMINOUS_RATIO, RADIANT_RATIO
+from derate.plant.extremes import ROUNDING_K, SETTLED_K
+from derate.plant.factors import CHARGE, DECAY, MEAN_CHARGE, MEAN_HOLD, RISE
+from derate.plant.kernel import inlined, kernel
+from derate.plant.modes import Modes
+from derate.plant.state import BEGIN, FINISH, HELD, Interval, Machine, State
+from derate.plant.tally import Tally
+
+Array = NDArray[np.float64]
+Numbers = Any
+"""A number of each of the units."""
+
+ALL = (1 << LANES) - 1
+"""Every unit."""
+TERMS = 14
+"""Most terms of the series of a crest."""
+NEXT_TERM, PER_TURN = 1e-12, 0.5 / np.pi
+"""The series ends where its next term is less than this share [-]; each is at most x / 2 pi of the
+one before."""
+
+
+def _of_duty() -> Array:
+    """q_n(d) = sum over j of OF_DUTY[n, j] (d (1 - d))^(j + 1), times (1 - 2 d) for odd n.
+
+    From (e^(d t) - 1) / (e^t - 1) = sum over m >= 1 of (B_m(d) - B_m) t^(m - 1) / m!, with the
+    Bernoulli polynomials B_m(d) = sum over k of binom(m, k) B_(m - k) d^k, at t = -x: the crest
+    c(x, d) = sum over n of q_n(d) x^n, q_n = (-1)^(n + 1) (B_(n + 2)(d) - B_(n + 2)) / (n + 2)!.
+    """
+    numbers, most = bernoulli(TERMS + 2), TERMS // 2 + 1
+    table = np.zeros((TERMS, most))
+    for n in range(TERMS):
+        m, count = n + 2, (n + 2) // 2
+        duty = 0.5 * (1.0 - np.cos(np.pi * (np.arange(count) + 0.5) / (2 * count)))
+        values = sum(comb(m, k) * numbers[m - k] * duty**k for k in range(1, m + 1))
+        values *= (-1.0) ** (n + 1) / factorial(m)
+        both = duty * (1.0 - duty)
+        if n % 2 == 1:
+            values /= 1.0 - 2.0 * duty
+        table[n, :count] = np.linalg.solve(np.vander(both, count, increasing=True), values / both)
+    return table
+
+
+OF_DUTY = _of_duty()
+PEAK, AT_END = range(2)
+"""Rows of ``rising``: the peak of each node after the step, and whether it is at its end."""
+
+
+@inlined
+def weighted(weights: Array, stage: int, first: int, count: int, matrix: Array, begin: int,
+             column: int) -> Numbers:  # fmt: skip
+    """sum over k < count of weights[stage, first + k] matrix[begin + k, column]."""
+    total = every(0.0)
+    for k in range(count):
+        total += side(weights, stage, first + k) * side(matrix, begin + k, column)
+    return total
+
+
+@inlined
+def curve_at(curves: Array, kind: int, curve: int, x: Numbers) -> Numbers:
+    """A curve of an emitter at ``x``."""
+    piece = every(0)
+    for i in range(1, curves.shape[2]):
+        piece += where(x >= side(curves, kind, curve, i, START), 1, 0)
+    d = x - pick(curves, piece, kind, curve, ANCHOR)
+    total = pick(curves, piece, kind, curve, C3)
+    total = total * d + pick(curves, piece, kind, curve, C2)
+    total = total * d + pick(curves, piece, kind, curve, C1)
+    return total * d + pick(curves, piece, kind, curve, C0)
+
+
+@kernel
+def shine(machine: Machine, state: State, stage: int, light: bool) -> None:
+    """Fill ``state.lit.glow`` at the temperatures of a stage; light only where it is wanted."""
+    emission, lit, first = machine.emission, state.lit, machine.junction[0]
+    for c in range(emission.channel_of.shape[0]):
+        kind = emission.channel_of[c, KIND, 0]
+        slope = side(emission.emitter, kind, SLOPE)
+        reference_c = side(emission.emitter, kind, REFERENCE_C)
+        for b in range(emission.channel_of[c, FIRST, 0], emission.channel_of[c, END, 0]):
+            current = side(lit.branch, DRIVEN, b, CURRENT)
+            for g in range(emission.branch_of[b, FIRST, 0], emission.branch_of[b, END, 0]):
+                at_c, count = side(state.node_c, stage, first + g), side(emission.group, g, COUNT)
+                volts = side(lit.branch, DRIVEN, b, VOLTS) + slope * (at_c - reference_c)
+                electrical = max(current * volts, 0.0)
+                ratio = max(curve_at(emission.curves, kind, RADIANT_RATIO, at_c), 0.0)
+                radiant = side(lit.branch, DRIVEN, b, WATTS) * ratio
+                put(lit.glow, count * max(electrical - radiant, 0.0), HEAT, g)
+                put(lit.glow, count * electrical, POWER, g)
+                if light:
+                    ratio = max(curve_at(emission.curves, kind, LUMINOUS_RATIO, at_c), 0.0)
+                    lumens = count * ratio * side(lit.branch, DRIVEN, b, LUMENS)
+                    put(lit.glow, lumens, LIGHT, g)
+                    put(lit.glow, lumens, WISH, g)
+
+
+@kernel
+def weigh(machine: Machine, state: State, interval: Interval, stage: int, count: int) -> None:
+    """Heat inputs of a stage and its output, from what the groups give while on."""
+    emission, lit = machine.emission, state.lit
+    switched = emission.bypass_ohm[0] > 0.0 or emission.switching_w[0] > 0.0
+    most = every(0.0)
+    for c in range(interval.duties.shape[0]):
+        most = max(most, side(interval.duties, c))
+    lost, switches, more = every(0.0), every(0.0), side(emission.supply_per_load)
+    for c in range(emission.channel.shape[0]):
+        on = side(interval.duties, c)
+        asked = side(interval.requests, c)
+        light, wish, power = every(0.0), every(0.0), every(0.0)
+        for b in range(emission.channel_of[c, FIRST, 0], emission.channel_of[c, END, 0]):
+            for g in range(emission.branch_of[b, FIRST, 0], emission.branch_of[b, END, 0]):
+                put(state.cause, on * side(lit.glow, HEAT, g), stage, count + g)
+                power += on * side(lit.glow, POWER, g)
+                light += on * side(lit.glow, LIGHT, g)
+                wish += asked * side(lit.glow, WISH, g)
+        if switched:
+            current = side(emission.channel, c, FULL_A)
+            bypassed = (1.0 - on) * current * current * side(emission.bypass_ohm)
+            dimmed = (on > 0.0) & (on < 1.0)
+            bypassed += where(dimmed, side(emission.switching_w), 0.0)
+            bypassed = where(most > 0.0, bypassed, 0.0)
+            switches += bypassed
+            power += bypassed
+        put(state.output, light, stage, LIGHT_LM, c)
+        put(state.output, wish, stage, ASKED_LM, c)
+        put(state.output, power * more, stage, ELECTRICAL_W, c)
+        lost += power * (more - 1.0)
+    if emission.loss_input[0] >= 0:
+        put(state.cause, lost, stage, count + emission.loss_input[0])
+    if emission.bypass_input[0] >= 0:
+        put(state.cause, switches, stage, count + emission.bypass_input[0])
+
+
+@kernel
+def try_steps(
+    machine: Machine,
+    modes: Modes,
+    state: State,
+    interval: Interval,
+    slot: Array,
+    tally: Tally,
+    rising: Array,
+    moments: Array,
+    terms: int,
+    tolerance_k: float,
+) -> int:
+    """Step all units from BEGIN to FINISH; returns the bits of those for which that is no step."""
+    count, driven = modes.rate.shape[0], modes.drive.shape[0]
+    ambient = state.cause.shape[1] - interval.ambient_c.shape[0]
+    first, groups = machine.junction[0], machine.emission.group.shape[0]
+    sensors, massless = interval.sensor_heat_w.shape[0], modes.massless[0]
+    cause, push, temperature = state.cause, state.push, state.node_c
+    for stage in range(3):
+        for m in range(interval.ambient_c.shape[0]):
+            put(cause, side(interval.ambient_c, m), stage, ambient + m)
+        for s in range(sensors):
+            put(cause, side(interval.sensor_heat_w, s), stage, count + groups + s)
+    weigh(machine, state, interval, BEGIN, count)
+    causes = cause.shape[1] if massless else count
+    if massless:
+        _read(modes, state, BEGIN, causes)
+    for i in range(count):
+        pushed = weighted(cause, BEGIN, count, driven, modes.drive, 0, i)
+        put(push, pushed, i)
+        mean = side(cause, BEGIN, i) * side(slot, MEAN_HOLD, i) + pushed * side(
+            slot, MEAN_CHARGE, i
+        )
+        put(cause, mean, HELD, i)
+    for g in range(groups):
+        put(temperature, weighted(cause, HELD, 0, count, modes.response, 0, first + g), HELD,
+            first + g)  # fmt: skip
+    shine(machine, state, HELD, True)
+    weigh(machine, state, interval, HELD, count)
+    for u in range(driven - interval.ambient_c.shape[0]):
+        change = side(cause, HELD, count + u) - side(cause, BEGIN, count + u)
+        for i in range(count):
+            put(push, side(push, i) + side(modes.drive, u, i) * change, i)
+    for i in range(count):
+        z, pushed = side(cause, BEGIN, i), side(push, i)
+        put(cause, z * side(slot, DECAY, i) + pushed * side(slot, CHARGE, i), FINISH, i)
+        put(cause, z * side(slot, MEAN_HOLD, i) + pushed * side(slot, MEAN_CHARGE, i), HELD, i)
+    for k in range(count, cause.shape[1]):
+        put(cause, side(cause, HELD, k), FINISH, k)
+    _read(modes, state, FINISH, causes)
+    shine(machine, state, FINISH, False)
+    weigh(machine, state, interval, FINISH, count)
+    miss = every(0.0)
+    for u in range(driven - interval.ambient_c.shape[0]):
+        moved = side(cause, FINISH, count + u) - side(cause, HELD, count + u)
+        miss += abs(moved) * side(slot, RISE, u)
+    for i in range(count):
+        put(state.moved, side(cause, FINISH, i) - side(cause, BEGIN, i), i)
+    alone: int = bits(miss > tolerance_k)
+    if alone != ALL:
+        alone |= _watch(machine, modes, state, interval, tally, rising, moments, terms)
+    return alone
+
+
+@inlined
+def _read(modes: Modes, state: State, stage: int, causes: int) -> None:
+    """Temperatures of all nodes from the causes of a stage; four columns share their weights."""
+    cause, response, nodes = state.cause, modes.response, state.node_c.shape[1]
+    for four in range(nodes // 4):
+        j = 4 * four
+        a, b, c, d = every(0.0), every(0.0), every(0.0), every(0.0)
+        for k in range(causes):
+            weight = side(cause, stage, k)
+            a += weight * side(response, k, j)
+            b += weight * side(response, k, j + 1)
+            c += weight * side(response, k, j + 2)
+            d += weight * side(response, k, j + 3)
+        put(state.node_c, a, stage, j)
+        put(state.node_c, b, stage, j + 1)
+        put(state.node_c, c, stage, j + 2)
+        put(state.node_c, d, stage, j + 3)
+    for j in range(nodes // 4 * 4, nodes):
+        put(state.node_c, weighted(cause, stage, 0, causes, response, 0, j), stage, j)
+
+
+@inlined
+def _bound(machine: Machine, modes: Modes, state: State, interval: Interval) -> None:
+    """Fill ``state.ripple_k`` with what no crest of the step exceeds [K]."""
+    emission, groups, count = machine.emission, state.ripple_k.shape[0], modes.rate.shape[0]
+    for g in range(groups):
+        put(state.ripple_k, 0.0, g)
+    for c in range(emission.channel_of.shape[0]):
+        duty = side(interval.duties, c)
+        dimmed = (duty > 0.0) & (duty < 1.0)
+        if bits(dimmed) == 0:
+            continue
+        per_duty = where(dimmed, 1.0 / max(duty, 1e-300), 0.0)
+        for b in range(emission.channel_of[c, FIRST, 0], emission.channel_of[c, END, 0]):
+            for u in range(emission.branch_of[b, FIRST, 0], emission.branch_of[b, END, 0]):
+                on_heat_w = side(state.cause, HELD, count + u) * per_duty
+                for g in range(groups):
+                    swell = on_heat_w * side(state.swell_k_per_w, u, g)
+                    put(state.ripple_k, side(state.ripple_k, g) + swell, g)
+
+
+@inlined
+def _crest(machine: Machine, state: State, interval: Interval, moments: Array, terms: int,
+           count: int) -> None:  # fmt: skip
+    """Fill ``state.ripple_k`` with the crests, as sums of ``moments`` times powers of the duty."""
+    emission, groups = machine.emission, state.ripple_k.shape[0]
+    for g in range(groups):
+        put(state.ripple_k, 0.0, g)
+    for c in range(emission.channel_of.shape[0]):
+        duty = side(interval.duties, c)
+        dimmed = (duty > 0.0) & (duty < 1.0)
+        if bits(dimmed) == 0:
+            continue
+        per_duty = where(dimmed, 1.0 / max(duty, 1e-300), 0.0)
+        both = duty * (1.0 - duty)
+        for n in range(terms):
+            power = every(0.0)
+            for j in range(OF_DUTY.shape[1] - 1, -1, -1):
+                power = (power + OF_DUTY[n, j]) * both
+            if n % 2 == 1:
+                power = power * (1.0 - 2.0 * duty)
+            power = power * per_duty
+            for b in range(emission.channel_of[c, FIRST, 0], emission.channel_of[c, END, 0]):
+                for u in range(emission.branch_of[b, FIRST, 0], emission.branch_of[b, END, 0]):
+                    pushed = power * side(state.cause, HELD, count + u)
+                    for g in range(groups):
+                        crest = side(state.ripple_k, g) + pushed * side(moments, n, u, g)
+                        put(state.ripple_k, crest, g)
+
+
+@kernel
+def moments_of(machine: Machine, modes: Modes, moments: Array) -> int:
+    """Fill ``moments`` (TERMS, G, G) of one unit; returns how many count, 0 if all do not suffice.
+
+    The crest of junction g under a watt of input u while on is the sum over modes of
+    drive_ui response_ig P c(x_i, d), and with c as a series in x that over its terms of
+
+        q_n(d) moments_nug,      moments_nug = P sum over i of drive_ui response_ig x_i^n
+    """
+    fastest = 0.0
+    for i in range(modes.rate.shape[0]):
+        fastest = max(fastest, modes.rate[i] * machine.period_s)
+    terms, left = 0, 1.0
+    while left > NEXT_TERM and terms < TERMS:
+        terms, left = terms + 1, left * fastest * PER_TURN
+    for n in range(terms):
+        for u in range(moments.shape[1]):
+            for g in range(moments.shape[2]):
+                total = 0.0
+                for i in range(modes.rate.shape[0]):
+                    power = machine.period_s
+                    for _ in range(n):
+                        power *= modes.rate[i] * machine.period_s
+                    response = modes.response[i, machine.junction + g]
+                    total += power * modes.drive[u, i] * response
+                moments[n, u, g] = total
+    return terms if left <= NEXT_TERM else 0
+
+
+@inlined
+def _watch(
+    machine: Machine,
+    modes: Modes,
+    state: State,
+    interval: Interval,
+    tally: Tally,
+    rising: Array,
+    moments: Array,
+    terms: int,
+) -> int:
+    """Fill ``rising``; returns the bits of the units that must be looked at closer.
+
+    As ``derate.plant.extremes``: a node that moves one way has its peak at an end.
+    """
+    count, nodes, first = modes.rate.shape[0], state.node_c.shape[1], machine.junction[0]
+    groups = state.ripple_k.shape[0]
+    sway = every(0.0)
+    for i in range(count):
+        sway += side(modes.reach, i) * abs(side(state.moved, i))
+    _bound(machine, modes, state, interval)
+    may_count = 0
+    for g in range(groups):
+        high = max(side(state.node_c, BEGIN, first + g), side(state.node_c, FINISH, first + g))
+        most, crest = high + side(state.ripple_k, g) + sway, side(state.ripple_k, g)
+        peak, limit = side(tally.peak_c, first + g), side(machine.limits_c, first + g)
+        may_count |= bits(((most > peak) | (most > limit)) & (crest > 0.0))
+    if may_count != 0:
+        if terms == 0:
+            return may_count
+        _crest(machine, state, interval, moments, terms, count)
+    alone = 0
+    for j in range(nodes):
+        peak, limit = side(tally.peak_c, j), side(machine.limits_c, j)
+        start, end = side(state.node_c, BEGIN, j), side(state.node_c, FINISH, j)
+        high = max(start, end)
+        if first <= j < first + groups:
+            high += side(state.ripple_k, j - first)
+        most = high + sway
+        put(rising, peak, PEAK, j)
+        needed = (most > peak) | (most > limit)
+        if bits(needed) == 0:
+            continue
+        upward = every(0.0)
+        for i in range(count):
+            upward += max(side(modes.response, i, j) * side(state.moved, i), 0.0)
+        beyond = max(min(upward, upward - (end - start)), 0.0)
+        beyond = where(sway > SETTLED_K, beyond, 0.0)
+        turns = (beyond > SETTLED_K) & (high + beyond > peak + SETTLED_K)
+        alone |= bits(needed & (turns | (high + beyond > limit)))
+        higher = high > peak + ROUNDING_K
+        put(rising, where(higher, high, peak), PEAK, j)
+        put(rising, where(end >= start, 1.0, 0.0), AT_END, j)
+    return alone
+
+
+@kernel
+def book_steps(state: State, tally: Tally, rising: Array, h: float, alone: int) -> None:
+    """Book the step of all units but those ``alone``, and make its end their beginning."""
+    mask = but(alone)
+    for j in range(state.node_c.shape[1]):
+        peak, now = side(tally.peak_c, j), side(rising, PEAK, j)
+        higher = mask & (now > peak)
+        if bits(higher) != 0:
+            at_s = side(tally.clock_s, 0) + where(side(rising, AT_END, j) > 0.0, h, 0.0)
+            put(tally.peak_c, where(higher, now, peak), j)
+            put(tally.peak_at_s, where(higher, at_s, side(tally.peak_at_s, j)), j)
+        _move(state.node_c, mask, j)
+    step = where(mask, h, 0.0)
+    electrical = side(tally.electrical_j, 0)
+    for c in range(state.output.shape[2]):
+        light = side(tally.light_lm_s, c) + step * side(state.output, HELD, LIGHT_LM, c)
+        put(tally.light_lm_s, light, c)
+        asked = side(tally.asked_lm_s, c) + step * side(state.output, HELD, ASKED_LM, c)
+        put(tally.asked_lm_s, asked, c)
+        electrical += step * side(state.output, HELD, ELECTRICAL_W, c)
+    put(tally.electrical_j, electrical, 0)
+    for k in range(state.cause.shape[1]):
+        _move(state.cause, mask, k)
+    put(tally.clock_s, side(tally.clock_s, 0) + step, 0)
+
+
+@inlined
+def _move(array: Array, mask: Any, k: int) -> None:
+    put(array, where(mask, side(array, FINISH, k), side(array, BEGIN, k)), BEGIN, k)
