@@ -28,13 +28,13 @@ from derate.loop.fixed_tick import (
 )
 from derate.loop.schedule import STUCK
 from derate.loop.timeline import LOOK_EVERY, RUNAWAY_C
-from derate.plant.abreast import ALL, TERMS, book_steps, moments_of, try_steps
+from derate.plant.abreast import ALL, NOT_ALIKE, TERMS, book_steps, moments_of, try_steps
 from derate.plant.advance import advance
 from derate.plant.emission import END, FIRST, HEAT, shine
-from derate.plant.factors import factors
+from derate.plant.factors import MOST_GRADES, factors, grades
 from derate.plant.modes import Modes
 from derate.plant.plant import Plant
-from derate.plant.stack import taken
+from derate.plant.stack import apart, taken
 from derate.plant.state import BEGIN, Interval, Machine, State, project
 from derate.plant.swell import fill
 from derate.plant.tally import Tally
@@ -102,29 +102,22 @@ def side_by_side(stack: Any) -> Any:
     return np.ascontiguousarray(np.moveaxis(blocks, 1, -1))
 
 
-def apart(blocks: Any) -> Any:
-    """The same memory seen unit by unit: (U / LANES, LANES, ..)."""
-    if isinstance(blocks, tuple):
-        kind: Any = type(blocks)
-        return kind(*(apart(each) for each in blocks))
-    return np.moveaxis(blocks, -1, 1)
-
-
 @alone
-def run_blocks(blocks: Side, ones: Side, rows: Row, fixed: Fixed) -> None:
-    """Run all blocks through the schedule; ``ones``: the same, ``apart``."""
+def run_blocks(blocks: Side, rows: Row, fixed: Fixed) -> None:
+    """Run all blocks through the schedule."""
     for b in range(blocks.number.shape[0]):
-        _run(taken(blocks, b), taken(ones, b), rows, fixed, b * LANES)
+        _run(taken(blocks, b), rows, fixed, b * LANES)
 
 
 @kernel
-def _run(block: Side, ones: Side, rows: Row, fixed: Fixed, first: int) -> None:
+def _run(block: Side, rows: Row, fixed: Fixed, first: int) -> None:
     schedule, state, tally, interval = fixed.schedule, block.state, block.tally, block.interval
     acting, found = schedule.acting, rows.found
     row, configuration, tick, gone = -1, -1, 0, 0
+    number, pieces, terms, known_s = 0, 0, 0, 0.0
     modes: Modes = taken(block.modes, 0)
     for lane in range(LANES):
-        _light(taken(ones, lane))
+        _light(apart(block, lane))
     for k in range(schedule.dt_s.shape[0]):
         if schedule.row[k] != row:
             row = schedule.row[k]
@@ -133,20 +126,23 @@ def _run(block: Side, ones: Side, rows: Row, fixed: Fixed, first: int) -> None:
                 begun, configuration = configuration >= 0, acting.configuration[row]
                 modes = taken(block.modes, configuration)
                 for lane in range(LANES):
-                    _configure(taken(ones, lane), configuration, begun)
+                    _configure(apart(block, lane), configuration, begun)
+                terms, known_s = _terms(block), 0.0
         if schedule.control[k]:
             tick += 1
-            _sense(block, ones, rows, fixed, row, tick, schedule.phase[k], first)
+            _sense(block, rows, fixed, row, tick, schedule.phase[k], first)
             for lane in range(LANES):
                 if gone >> lane & 1:
                     continue
-                if tick % LOOK_EVERY == 0 and not hottest_c(taken(ones, lane).state) < RUNAWAY_C:
+                if tick % LOOK_EVERY == 0 and not hottest_c(apart(block, lane).state) < RUNAWAY_C:
                     found.ran_away_s[first + lane, 0] = tally.clock_s[0, lane]
                     gone |= 1 << lane
                     continue
                 _control(block, rows, fixed, row, first + lane, lane, schedule.still[k])
         h = schedule.dt_s[k]
-        slot = state.steps[_factors(block, ones, configuration, h)]
+        if h != known_s:
+            number, pieces, known_s = *_factors(block, configuration, h), h
+        slot = state.steps[number]
         odd = try_steps(
             block.machine,
             modes,
@@ -156,15 +152,16 @@ def _run(block: Side, ones: Side, rows: Row, fixed: Fixed, first: int) -> None:
             tally,
             block.rising,
             block.moments,
-            _terms(block),
+            terms,
+            pieces,
             fixed.tolerance_k,
         )
         book_steps(state, tally, block.rising, h, odd | gone)
         odd &= ~gone
         for lane in range(LANES):
             if odd >> lane & 1:
-                _step_alone(taken(ones, lane), configuration, fixed, h)
-                _notice(taken(ones, lane).tally, found, first + lane)
+                _step_alone(apart(block, lane), configuration, fixed, h)
+                _notice(apart(block, lane).tally, found, first + lane)
         if gone == ALL:
             break
     for lane in range(LANES):
@@ -200,23 +197,26 @@ def _configure(one: Side, configuration: int, begun: bool) -> None:
         one.terms[0] = moments_of(one.machine, modes, one.moments)
 
 
-@inlined
-def _factors(block: Side, ones: Side, configuration: int, h: float) -> int:
-    """The slot of a step's factors, the same for all units."""
-    number = 0
+@kernel
+def _factors(block: Side, configuration: int, h: float) -> tuple[int, int]:
+    """The slot of a step's factors, the same for all units, and how many graded rows it has."""
+    number, most, least = 0, 0, MOST_GRADES
     for lane in range(LANES):
-        one: Side = taken(ones, lane)
+        one: Side = apart(block, lane)
         modes: Modes = taken(one.modes, configuration)
         number = factors(modes, one.state.steps, h)
-    return number
+        pieces = grades(modes, one.state.steps[number])
+        most, least = max(most, pieces), min(least, pieces)
+    return number, most if most == least else NOT_ALIKE
 
 
 @kernel
 def _step_alone(one: Side, configuration: int, fixed: Fixed, h: float) -> None:
-    """Advance one unit, from where the others began."""
+    """Advance one unit, from where the others began; shorter steps may have taken the memo."""
     one.state.lit.glow[HEAT, 0] = np.nan
     modes: Modes = taken(one.modes, configuration)
     advance(one.machine, modes, one.state, one.tally, one.interval, h, np.inf, fixed.tolerance_k)
+    grades(modes, one.state.steps[factors(modes, one.state.steps, h)])
 
 
 @inlined
@@ -250,7 +250,6 @@ def _act(block: Side, rows: Row, fixed: Fixed, row: int, first: int) -> None:
 @inlined
 def _sense(
     block: Side,
-    ones: Side,
     rows: Row,
     fixed: Fixed,
     row: int,
@@ -273,14 +272,14 @@ def _sense(
         plain = plain and bits(inside) == ALL
         if not plain:
             for lane in range(LANES):
-                _sense_alone(taken(ones, lane), rows, fixed, row, tick, phase, s, first + lane)
+                _sense_alone(apart(block, lane), rows, fixed, row, tick, phase, s, first + lane)
             continue
         put(interval.sensor_heat_w, term_sum(smooth.terms, s, at_c, HEAT_TERMS), s)
         if wires == STUCK:
             continue
         if wires != HEALTHY:
             for lane in range(LANES):
-                _sense_alone(taken(ones, lane), rows, fixed, row, tick, phase, s, first + lane)
+                _sense_alone(apart(block, lane), rows, fixed, row, tick, phase, s, first + lane)
             continue
         samples = int(smooth.adc[s, SAMPLES, 0])
         use = USES_PER_SENSOR * (1 + s)

@@ -112,16 +112,17 @@ def run_batch(
 
 def _abreast(chunk: Chunk, ready: Ready) -> "_Part":
     """Run a chunk side by side."""
-    blocks, ones, rows = chunk.abreast()
-    run_blocks(blocks, ones, rows, ready.fixed)
+    blocks, rows = chunk.abreast()
+    run_blocks(blocks, rows, ready.fixed)
     count = len(chunk.numbers)
 
     def each(array: Array) -> Array:
-        return array.reshape(-1, *array.shape[2:])[:count]
+        apart = np.moveaxis(array, -1, 1)
+        return apart.reshape(-1, *apart.shape[2:])[:count]
 
-    tally = Tally(*(each(total) for total in ones.tally))
+    tally = Tally(*(each(total) for total in blocks.tally))
     found = Found(*(figure[:count] for figure in rows.found))
-    return _Part(tally, found, each(ones.state.node_c)[:, BEGIN], chunk.stack.machine.limits_c, {})
+    return _Part(tally, found, each(blocks.state.node_c)[:, BEGIN], chunk.stack.machine.limits_c, {})
 
 
 class _Part(NamedTuple):

@@ -11,7 +11,7 @@ from derate.firmware.host import HostBody
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.lanes import LANES
-from derate.loop.abreast import Row, Side, Spell, apart, side_by_side
+from derate.loop.abreast import Row, Side, Spell, side_by_side
 from derate.loop.fixed_tick import Controller, Fixed, Found, Kept, Sensing, Unit
 from derate.loop.schedule import Course
 from derate.plant.abreast import TERMS
@@ -34,7 +34,7 @@ class Chunk(NamedTuple):
     stack: Unit
     kept: Kept
 
-    def abreast(self) -> tuple[Side, Side, Row]:
+    def abreast(self) -> tuple[Side, Row]:
         """The units in blocks for ``run_blocks``; the last one is repeated to fill its block."""
         full = np.minimum(np.arange(-(-len(self.numbers) // LANES) * LANES), len(self.numbers) - 1)
         unit: Unit = picked(self.stack, full)
@@ -63,7 +63,7 @@ class Chunk(NamedTuple):
             np.zeros(count, np.uint32),
         )
         row = Row(unit.sensing, unit.controller, unit.found, spell)
-        return blocks, apart(blocks), row
+        return blocks, row
 
 
 class Ready:

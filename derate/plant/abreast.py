@@ -38,7 +38,7 @@ from derate.plant.emission import (
 )
 from derate.plant.emitter import LUMINOUS_RATIO, RADIANT_RATIO
 from derate.plant.extremes import ROUNDING_K, SETTLED_K
-from derate.plant.factors import CHARGE, DECAY, MEAN_CHARGE, MEAN_HOLD, RISE
+from derate.plant.factors import CHARGE, DECAY, GRADED, MEAN_CHARGE, MEAN_HOLD, RISE
 from derate.plant.kernel import inlined, kernel
 from derate.plant.modes import Modes
 from derate.plant.state import BEGIN, FINISH, HELD, Interval, Machine, State
@@ -50,6 +50,8 @@ Numbers = Any
 
 ALL = (1 << LANES) - 1
 """Every unit."""
+NOT_ALIKE = -1
+"""For ``pieces``: units have different numbers of graded instants."""
 TERMS = 14
 """Most terms of the series of a crest."""
 NEXT_TERM, PER_TURN = 1e-12, 0.5 / np.pi
@@ -179,6 +181,7 @@ def try_steps(
     rising: Array,
     moments: Array,
     terms: int,
+    pieces: int,
     tolerance_k: float,
 ) -> int:
     """Step all units from BEGIN to FINISH; returns the bits of those for which that is no step."""
@@ -229,7 +232,9 @@ def try_steps(
         put(state.moved, side(cause, FINISH, i) - side(cause, BEGIN, i), i)
     alone: int = bits(miss > tolerance_k)
     if alone != ALL:
-        alone |= _watch(machine, modes, state, interval, tally, rising, moments, terms)
+        alone |= _watch(
+            machine, modes, state, interval, tally, rising, moments, terms, slot, pieces
+        )
     return alone
 
 
@@ -333,6 +338,26 @@ def moments_of(machine: Machine, modes: Modes, moments: Array) -> int:
 
 
 @inlined
+def _tops(modes: Modes, state: State, slot: Array, j: int, pieces: int) -> Any:
+    """Which units have node ``j`` rise and then fall, as its graded instants show."""
+    count = modes.rate.shape[0]
+    before, last = every(0.0), every(0.0)
+    for i in range(count):
+        speed = side(modes.response, i, j) * side(state.moved, i) / side(slot, CHARGE, i)
+        before += speed
+        last += speed * side(slot, DECAY, i)
+    tops = before > before
+    for grade in range(pieces - 1, -1, -1):
+        after = every(0.0)
+        for i in range(count):
+            speed = side(modes.response, i, j) * side(state.moved, i) / side(slot, CHARGE, i)
+            after += speed * side(slot, GRADED + grade, i)
+        tops = tops | ((before > 0.0) & (after <= 0.0))
+        before = after
+    return tops | ((before > 0.0) & (last <= 0.0))
+
+
+@inlined
 def _watch(
     machine: Machine,
     modes: Modes,
@@ -342,6 +367,8 @@ def _watch(
     rising: Array,
     moments: Array,
     terms: int,
+    slot: Array,
+    pieces: int,
 ) -> int:
     """Fill ``rising``; returns the bits of the units that must be looked at closer.
 
@@ -380,8 +407,10 @@ def _watch(
             upward += max(side(modes.response, i, j) * side(state.moved, i), 0.0)
         beyond = max(min(upward, upward - (end - start)), 0.0)
         beyond = where(sway > SETTLED_K, beyond, 0.0)
-        turns = (beyond > SETTLED_K) & (high + beyond > peak + SETTLED_K)
-        alone |= bits(needed & (turns | (high + beyond > limit)))
+        turns = needed & (beyond > SETTLED_K) & (high + beyond > peak + SETTLED_K)
+        if pieces != NOT_ALIKE and bits(turns) != 0:
+            turns = turns & _tops(modes, state, slot, j, pieces)
+        alone |= bits(turns | (needed & (high + beyond > limit)))
         higher = high > peak + ROUNDING_K
         put(rising, where(higher, high, peak), PEAK, j)
         put(rising, where(end >= start, 1.0, 0.0), AT_END, j)
