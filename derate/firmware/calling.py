@@ -7,10 +7,12 @@ from numba import types
 from numba.core.typing import signature
 from numba.extending import intrinsic
 
-POINTERS = 4
+POINTERS = 5
 
 
-def _step_at(typing: Any, step: Any, state: Any, codes: Any, requests: Any, duties: Any) -> Any:
+def _step_at(
+    typing: Any, step: Any, settings: Any, state: Any, codes: Any, requests: Any, duties: Any
+) -> Any:
     def generate(context: Any, builder: Any, _: Any, arguments: Any) -> Any:
         memory = ir.IntType(8).as_pointer()
         kind = ir.FunctionType(ir.IntType(32), [memory] * POINTERS)
@@ -21,5 +23,5 @@ def _step_at(typing: Any, step: Any, state: Any, codes: Any, requests: Any, duti
 
 
 step_at: Any = intrinsic(_step_at)
-"""``step_at(step, state, codes, requests, duties)``: ``controller_step`` at the address ``step``,
-its arguments by their addresses; flags and limit as the C returns them."""
+"""``step_at(step, settings, state, codes, requests, duties)``: ``derate_step`` at the address
+``step``, its arguments by their addresses; flags and limit as the C returns them."""

@@ -16,7 +16,9 @@ from derate.firmware.calling import step_at
 from derate.lanes import LANES, bits, lane_of, put, side
 from derate.loop.cycle import SMALLEST_SWING, follow
 from derate.loop.fixed_tick import (
+    AIRFLOW,
     LIMIT_SHIFT,
+    SHIFT_K,
     STATUS_MASK,
     Controller,
     Fixed,
@@ -50,7 +52,7 @@ Whole = NDArray[np.int64]
 class Side(NamedTuple):
     """What moves side by side: each array with the unit as its last axis, or apart as its first.
 
-    ``shift_k`` (1): of every ambient; ``rising`` (2, N): room for peaks; ``smooth``: the sensors;
+    ``place`` (2): as a ``Unit`` has it; ``rising`` (2, N): room for peaks; ``smooth``: the sensors;
     ``moments`` (TERMS, G, G), the first ``terms`` (1) of which count: of the ripple.
     """
 
@@ -64,7 +66,7 @@ class Side(NamedTuple):
     rising: Array
     moments: Array
     terms: Whole
-    shift_k: Array
+    place: Array
 
 
 class Spell(NamedTuple):
@@ -74,7 +76,7 @@ class Spell(NamedTuple):
     throttled: NDArray[np.bool_]
     extreme: Array
     direction: Whole
-    answer: NDArray[np.uint32]
+    last: Array
 
 
 class Row(NamedTuple):
@@ -235,9 +237,9 @@ def _notice(tally: Tally, found: Found, u: int) -> None:
 def _act(block: Side, rows: Row, fixed: Fixed, row: int, first: int) -> None:
     """Let a row of the schedule act on the plants, and on what is driven."""
     acting, interval = fixed.schedule.acting, block.interval
-    put(interval.airflow, acting.airflow[row, 0], 0)
+    put(interval.airflow, side(block.place, AIRFLOW) * acting.airflow[row, 0], 0)
     for m in range(interval.ambient_c.shape[0]):
-        put(interval.ambient_c, side(block.shift_k, 0) + acting.ambient_c[row, m], m)
+        put(interval.ambient_c, side(block.place, SHIFT_K) + acting.ambient_c[row, m], m)
     for c in range(interval.duties.shape[0]):
         asked = acting.requests_q15[row, c]
         put(interval.requests, (asked * fixed.levels // ONE_Q15) / fixed.levels, c)
@@ -324,6 +326,7 @@ def _control(
     acting, found, clock_s = fixed.schedule.acting, rows.found, block.tally.clock_s[0, lane]
     answer = step_at(
         fixed.step,
+        controller.settings[u, 0],
         controller.memory[u].ctypes.data,
         controller.codes[u].ctypes.data,
         controller.requests_q15[u].ctypes.data,
@@ -339,8 +342,13 @@ def _control(
     spell.throttled[u] = held_back(limit, acting.request[row], answer & STATUS_MASK)
     spell.since_s[u] = clock_s
     held = min(limit, acting.request[row])
+    found.least[u, 0] = min(found.least[u, 0], limit)
     if not still:
         spell.extreme[u], spell.direction[u] = held, 0
+    elif not np.isnan(spell.last[u]):
+        found.step_up[u, 0] = max(found.step_up[u, 0], held - spell.last[u])
+        found.step_down[u, 0] = max(found.step_down[u, 0], spell.last[u] - held)
+    spell.last[u] = held
     before = spell.direction[u]
     extreme, direction, turned = follow(held, spell.extreme[u], before, SMALLEST_SWING)
     spell.extreme[u], spell.direction[u] = extreme, direction

@@ -46,7 +46,9 @@ class BatchResult:
     ``throttled_s``: light held back; ``reversals``: turns of the limit by 2 % of full light and
     more while no input changes, of which hunting has many; ``first_above_s``: when a limit was
     first passed, to within a control period, nan if never; ``ran_away_s``: when a unit ran away,
-    nan if it did not; ``node_c`` (U, N): at the end; ``recordings``: of the units asked for.
+    nan if it did not; ``step_up``, ``step_down``: largest change of the limit from one control tick
+    to the next while no input changes [share of full light]; ``least_limit``: the lowest; ``node_c``
+    (U, N): at the end; ``recordings``: of the units asked for, by their place.
     """
 
     units: tuple[int, ...]
@@ -62,8 +64,74 @@ class BatchResult:
     reversals: NDArray[np.int64]
     first_above_s: Array
     ran_away_s: Array
+    step_up: Array
+    step_down: Array
+    least_limit: Array
     node_c: Array
     recordings: dict[int, Recording]
+
+
+class Batch:
+    """A nominal lamp in one profile, made ready once for as many units as are wanted.
+
+    Raises InputError where the lamp's tasks do not share one tick or the controller is not the C;
+    SurroundingsError without a C compiler.
+    """
+
+    def __init__(
+        self, lamp: Lamp, profile: Profile, *, seed: int = 0, threads: int | None = None
+    ) -> None:
+        if lamp.controller.body != "c":
+            title = lamp.source or lamp.name
+            raise InputError(f'{title}: controller.body: found "{lamp.controller.body}", due "c"')
+        self.course = course_of(lamp, profile)
+        self.ready = Ready(lamp, profile, self.course, seed)
+        self.threads = threads or os.cpu_count() or 1
+        self.side_by_side = goes_abreast(self.ready.plant)
+
+    def run(self, specimens: Sequence[Specimen], *, trace: Iterable[int] = ()) -> BatchResult:
+        """Run units through the profile; ``trace``: indices of those whose rows are kept.
+
+        Raises InputError where units differ from the nominal lamp in more than numbers, or their
+        firmware in more than settings.
+        """
+        traced = set(trace)
+        others = [i for i in range(len(specimens)) if i not in traced]
+        size = self._size(len(others))
+        parts = [others[i : i + size] for i in range(0, len(others), size)]
+        parts += [[i] for i in sorted(traced)]
+
+        def run(part: list[int]) -> _Part:
+            return self._run(part, [specimens[i] for i in part], traced=part[0] in traced)
+
+        with ThreadPoolExecutor(self.threads) as pool:
+            return _joined(specimens, self.ready.plant, list(pool.map(run, parts)))
+
+    def _size(self, units: int) -> int:
+        """Units in a chunk: whole blocks, and work for every thread."""
+        each = -(-units // self.threads)
+        return min(CHUNK, -(-max(1, each) // LANES) * LANES)
+
+    def _run(self, rows: list[int], specimens: list[Specimen], *, traced: bool) -> "_Part":
+        chunk = self.ready.chunk(specimens, traced=traced)
+        if self.side_by_side and not traced:
+            blocks, row = chunk.abreast()
+            run_blocks(blocks, row, self.ready.fixed)
+            return _Part(
+                rows,
+                Tally(*(_each(total, len(rows)) for total in blocks.tally)),
+                Found(*(figure[: len(rows)] for figure in row.found)),
+                _each(blocks.state.node_c, len(rows))[:, BEGIN].copy(),
+                chunk.stack.machine.limits_c,
+                {},
+            )
+        run_units(chunk.stack, self.ready.fixed, chunk.kept, 0, len(rows))
+        recordings = {}
+        if traced:
+            recordings[rows[0]] = recording_of(self.course, self.ready, chunk)
+        stack = chunk.stack
+        node_c, limits_c = stack.state.node_c[:, BEGIN].copy(), stack.machine.limits_c
+        return _Part(rows, stack.tally, stack.found, node_c, limits_c, recordings)
 
 
 def run_batch(
@@ -76,58 +144,25 @@ def run_batch(
     trace_units: Iterable[int] = (),
     threads: int | None = None,
 ) -> BatchResult:
-    """Run ``units`` through ``profile``, each with random numbers of its own.
+    """Run the units of these numbers once; ``unit_lamp``: unit -> its lamp, else the nominal one.
 
-    ``lamp`` is the nominal one, for which the firmware was made; ``unit_lamp``: unit -> its lamp,
-    different in numbers only (the nominal one by default); ``trace_units``: those whose rows are
-    kept.
-
-    Raises InputError where the lamp's tasks do not share one tick, units differ in more than
-    numbers or the controller is not the C; SurroundingsError without a C compiler.
+    Raises as ``Batch`` does; ``trace_units``: numbers of those whose rows are kept.
     """
-    if lamp.controller.body != "c":
-        title = lamp.source or lamp.name
-        raise InputError(f'{title}: controller.body: found "{lamp.controller.body}", due "c"')
-    course = course_of(lamp, profile)
-    body = HostBody(lamp, chains_of(lamp))
-    ready = Ready(lamp, profile, course, body, seed, frozenset(trace_units))
-    chunks = [units[i : i + CHUNK] for i in range(0, len(units), CHUNK)]
-    side_by_side = goes_abreast(ready.plant)
-
-    def run(numbers: Sequence[int]) -> _Part:
-        lamps = [unit_lamp(number) if unit_lamp else lamp for number in numbers]
-        chunk = ready.chunk(numbers, lamps)
-        if side_by_side and not set(numbers) & ready.traced:
-            return _abreast(chunk, ready)
-        run_units(chunk.stack, ready.fixed, chunk.kept, 0, len(numbers))
-        recordings = {}
-        for number in set(numbers) & ready.traced:
-            recordings[number] = recording_of(course, ready, chunk, numbers.index(number))
-        return _Part(chunk.stack.tally, chunk.stack.found, *_last(chunk), recordings)
-
-    with ThreadPoolExecutor(threads or os.cpu_count()) as pool:
-        parts = list(pool.map(run, chunks))
-    return _joined(tuple(units), ready.plant, parts)
+    specimens = [Specimen(n, unit_lamp(n) if unit_lamp else lamp) for n in units]
+    trace = [list(units).index(number) for number in trace_units]
+    return Batch(lamp, profile, seed=seed, threads=threads).run(specimens, trace=trace)
 
 
-def _abreast(chunk: Chunk, ready: Ready) -> "_Part":
-    """Run a chunk side by side."""
-    blocks, rows = chunk.abreast()
-    run_blocks(blocks, rows, ready.fixed)
-    count = len(chunk.numbers)
-
-    def each(array: Array) -> Array:
-        apart = np.moveaxis(array, -1, 1)
-        return apart.reshape(-1, *apart.shape[2:])[:count]
-
-    tally = Tally(*(each(total) for total in blocks.tally))
-    found = Found(*(figure[:count] for figure in rows.found))
-    return _Part(tally, found, each(blocks.state.node_c)[:, BEGIN], chunk.stack.machine.limits_c, {})
+def _each(array: NDArray[Any], units: int) -> NDArray[Any]:
+    """An array of blocks (B, .., LANES) unit by unit."""
+    first = np.moveaxis(array, -1, 1)
+    return first.reshape(-1, *first.shape[2:])[:units]
 
 
 class _Part(NamedTuple):
-    """What is left of a chunk that has run."""
+    """What is left of a chunk that has run: units ``rows`` of all."""
 
+    rows: list[int]
     tally: Tally
     found: Found
     node_c: Array
@@ -135,18 +170,15 @@ class _Part(NamedTuple):
     recordings: dict[int, Recording]
 
 
-def _last(chunk: Chunk) -> tuple[Array, Array]:
-    """Temperatures at the end and limits of every node [degC]."""
-    return chunk.stack.state.node_c[:, BEGIN].copy(), chunk.stack.machine.limits_c
+def _joined(specimens: Sequence[Specimen], plant: Plant, parts: list[_Part]) -> BatchResult:
+    order = np.argsort(np.concatenate([part.rows for part in parts]))
 
-
-def _joined(units: tuple[int, ...], plant: Plant, parts: list[_Part]) -> BatchResult:
     def all_of(what: Callable[[_Part], NDArray[Any]]) -> NDArray[Any]:
-        return np.concatenate([what(part) for part in parts])
+        return np.concatenate([what(part) for part in parts])[order]
 
     peak_c = np.minimum(all_of(lambda p: p.tally.peak_c), RUNAWAY_C)
     return BatchResult(
-        units=units,
+        units=tuple(specimen.number for specimen in specimens),
         node_names=plant.node_names,
         peak_c=peak_c,
         peak_at_s=all_of(lambda p: p.tally.peak_at_s),
@@ -159,34 +191,37 @@ def _joined(units: tuple[int, ...], plant: Plant, parts: list[_Part]) -> BatchRe
         reversals=all_of(lambda p: p.found.reversals)[:, 0],
         first_above_s=all_of(lambda p: p.found.first_above_s)[:, 0],
         ran_away_s=all_of(lambda p: p.found.ran_away_s)[:, 0],
+        step_up=all_of(lambda p: p.found.step_up)[:, 0],
+        step_down=all_of(lambda p: p.found.step_down)[:, 0],
+        least_limit=all_of(lambda p: p.found.least)[:, 0],
         node_c=all_of(lambda p: p.node_c),
         recordings={u: recording for part in parts for u, recording in part.recordings.items()},
     )
 
 
-def recording_of(course: Course, ready: Ready, chunk: Chunk, u: int) -> Recording:
-    """The rows of unit ``u`` of a chunk as the timeline records them, without its intervals."""
+def recording_of(course: Course, ready: Ready, chunk: Chunk) -> Recording:
+    """The rows of the one unit of a chunk as the timeline records them, without its intervals."""
     stack, kept, schedule = chunk.stack, chunk.kept, course.schedule
-    r, ran_away_s = int(stack.found.keeps[u, 0]), float(stack.found.ran_away_s[u, 0])
+    specimen, ran_away_s = chunk.specimens[0], float(stack.found.ran_away_s[0, 0])
     ran_away, time_s = not np.isnan(ran_away_s), course.time_s.copy()
     if ran_away:
         time_s[-1] = ran_away_s
     shown = np.append(schedule.control & ~(time_s[:-1] >= ran_away_s), True)
-    plant = Plant(chunk.lamps[u])
-    plant.tally = Tally(*(np.array(total[u]) for total in stack.tally))
+    plant = Plant(specimen.lamp)
+    plant.tally = Tally(*(np.array(total[0]) for total in stack.tally))
     rows = {
         "time_s": time_s[:, None],
         "ambient_c": course.ambient_c,
         "airflow": course.airflow,
         "request": course.request,
     }
-    rows |= {name: values[r] for name, values in kept._asdict().items()}
+    rows |= {name: values[0] for name, values in kept._asdict().items()}
     dt_s = np.diff(time_s, append=time_s[-1])
-    intervals = {"dt_s": dt_s[:-1, None], "duties": kept.duties[r, :-1]}
+    intervals = {"dt_s": dt_s[:-1, None], "duties": kept.duties[0, :-1]}
     return Recording(
         Rows.of({name: values[shown] for name, values in rows.items()}),
         Rows.of(intervals),
         plant,
-        chains_of(chunk.lamps[u]),
+        chains_of(specimen.lamp),
         ran_away,
     )

@@ -29,6 +29,8 @@ from derate.sensing.circuit import own_heat_w, sense, unpacked
 Array = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
+SHIFT_K, AIRFLOW = range(2)
+"""Columns of ``Unit.place``."""
 STATUS_MASK, LIMIT_SHIFT = 0xFFFF, 16
 """Flags and limit in the answer of the C."""
 alone = kept_on_disk(error_model="numpy", _nrt=False, nogil=True)
@@ -56,8 +58,12 @@ class Sensing(NamedTuple):
 
 
 class Controller(NamedTuple):
-    """The C controller's memory, and what it is given and gives: as the C wants them."""
+    """The C controller's memory, and what it is given and gives: as the C wants them.
 
+    ``settings`` (1): their address.
+    """
+
+    settings: NDArray[np.uint64]
     memory: NDArray[np.uint64]
     codes: NDArray[np.uint16]
     requests_q15: NDArray[np.uint16]
@@ -72,13 +78,20 @@ class Found(NamedTuple):
     reversals: Whole
     first_above_s: Array
     ran_away_s: Array
+    step_up: Array
+    step_down: Array
+    least: Array
     keeps: Whole
 
 
 class Unit(NamedTuple):
-    """All of one unit: constants, then what moves."""
+    """All of one unit: constants, then what moves.
+
+    ``place`` (2): shift of its ambients [K], factor on the airflow.
+    """
 
     number: Whole
+    place: Array
     machine: Machine
     modes: Modes
     sensing: Sensing
@@ -130,11 +143,11 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
     acting, found, controller = schedule.acting, unit.found, unit.controller
     row, configuration, tick, spell_s = -1, acting.configuration[schedule.row[0]], 0, 0.0
     modes: Modes = taken(unit.modes, configuration)
-    extreme, direction, throttled, answer = 0.0, 0, False, np.uint32(ONE_Q15 << LIMIT_SHIFT)
+    last, extreme, direction, throttled, answer = 0.0, 0.0, 0, False, np.uint32(ONE_Q15 << LIMIT_SHIFT)
     for k in range(schedule.dt_s.shape[0]):
         if schedule.row[k] != row:
             row = schedule.row[k]
-            _act(acting, row, interval)
+            _act(acting, row, unit.place, interval)
             _drive(acting, row, controller, interval)
             if acting.configuration[row] != configuration:
                 configuration = acting.configuration[row]
@@ -153,8 +166,13 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
                 found.throttled_s[0] += tally.clock_s[0] - spell_s
             throttled, spell_s = held_back(limit, acting.request[row], status), tally.clock_s[0]
             held = min(limit, acting.request[row])
+            found.least[0] = min(found.least[0], limit)
             if not schedule.still[k]:
                 extreme, direction = held, 0
+            elif tick > 1:
+                found.step_up[0] = max(found.step_up[0], held - last)
+                found.step_down[0] = max(found.step_down[0], last - held)
+            last = held
             before = direction
             extreme, direction, turned = follow(held, extreme, direction, SMALLEST_SWING)
             found.reversals[0] += turned and before != 0
@@ -184,11 +202,11 @@ def hottest_c(state: State) -> float:
 
 
 @inlined
-def _act(acting: Acting, row: int, interval: Interval) -> None:
+def _act(acting: Acting, row: int, place: Array, interval: Interval) -> None:
     """Let a row of the schedule act on the plant."""
-    interval.airflow[0] = acting.airflow[row, 0]
+    interval.airflow[0] = place[AIRFLOW] * acting.airflow[row, 0]
     for m in range(interval.ambient_c.shape[0]):
-        interval.ambient_c[m] = acting.ambient_c[row, m]
+        interval.ambient_c[m] = place[SHIFT_K] + acting.ambient_c[row, m]
 
 
 @inlined
@@ -231,6 +249,7 @@ def _control(
         interval.requests[c] = (asked * levels // ONE_Q15) / levels
     answer: int = step_at(
         fixed.step,
+        controller.settings[0],
         controller.memory.ctypes.data,
         controller.codes.ctypes.data,
         controller.requests_q15.ctypes.data,

@@ -1,6 +1,10 @@
 """Units made ready for the batch clock: their constants and their state, stacked."""
 
+import ctypes
+import threading
+from collections import OrderedDict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -8,6 +12,7 @@ from numpy.typing import NDArray
 
 from derate.errors import InputError
 from derate.firmware.host import HostBody
+from derate.firmware.settings_memory import SettingsMemory
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.lanes import LANES
@@ -18,41 +23,77 @@ from derate.plant.abreast import TERMS
 from derate.plant.plant import TOLERANCE_K, Plant
 from derate.plant.stack import picked, stacked
 from derate.plant.state import Interval
-from derate.sensing.abreast import smooth_of
-from derate.sensing.chain import PHASES, USES_PER_SENSOR, drive_of
+from derate.sensing.abreast import Smooth, smooth_of
+from derate.sensing.chain import PHASES, USES_PER_SENSOR, chains_of, drive_of
 from derate.sensing.circuit import from_lamp, packed, sense_packed
 
 Array = NDArray[np.float64]
 UNTRACED = -1
+WORD = 8
+"""Bytes in which the controller's memory is counted."""
+KEPT_PLANTS = 64
+"""Lamps made ready that are kept for another run: a set of corners, not a whole batch."""
+
+
+@dataclass(frozen=True, eq=False)
+class Specimen:
+    """One unit to be run.
+
+    ``number``: its noise is a function of the seed, this and the tick; ``lamp``: its plant and
+    sensors; ``firmware``: the lamp whose settings and reading table its firmware carries, None for
+    the nominal one; ``shift_k`` [K]: of every ambient; ``airflow`` [-]: factor on the profile's.
+    """
+
+    number: int
+    lamp: Lamp
+    firmware: Lamp | None = None
+    shift_k: float = 0.0
+    airflow: float = 1.0
+
+
+class Made(NamedTuple):
+    """A lamp made ready at the start of the profile."""
+
+    plant: Plant
+    sensing: Sensing
+    smooth: Smooth
+
+
+class Loaded(NamedTuple):
+    """Settings of a firmware in memory, and the controller's memory after its start."""
+
+    settings: SettingsMemory
+    memory: NDArray[np.uint64]
 
 
 class Chunk(NamedTuple):
-    """Units made ready: their numbers and lamps, all of them stacked, and rows for the traced."""
+    """Units made ready and stacked, rows for the traced, and what must live as long as they run."""
 
-    numbers: tuple[int, ...]
-    lamps: tuple[Lamp, ...]
+    specimens: tuple[Specimen, ...]
     stack: Unit
+    smooth: Smooth
     kept: Kept
+    loaded: tuple[Loaded, ...]
 
     def abreast(self) -> tuple[Side, Row]:
         """The units in blocks for ``run_blocks``; the last one is repeated to fill its block."""
-        full = np.minimum(np.arange(-(-len(self.numbers) // LANES) * LANES), len(self.numbers) - 1)
+        units = len(self.specimens)
+        full = np.minimum(np.arange(-(-units // LANES) * LANES), units - 1)
         unit: Unit = picked(self.stack, full)
-        smooth = [smooth_of(*each) for each in zip(*unit.sensing[:3], strict=True)]
         (count, nodes), groups = unit.tally.peak_c.shape, unit.state.ripple_k.shape[1]
         blocks = side_by_side(
             Side(
                 unit.number,
                 unit.machine,
                 unit.modes,
-                stacked(smooth),
+                picked(self.smooth, full),
                 unit.state,
                 unit.tally,
                 unit.interval,
                 np.zeros((count, 2, nodes)),
                 np.zeros((count, TERMS, groups, groups)),
                 np.zeros((count, 1), np.int64),
-                np.zeros((count, 1)),
+                unit.place,
             )
         )
         spell = Spell(
@@ -60,72 +101,104 @@ class Chunk(NamedTuple):
             np.zeros(count, bool),
             np.zeros(count),
             np.zeros(count, np.int64),
-            np.zeros(count, np.uint32),
+            np.full(count, np.nan),
         )
-        row = Row(unit.sensing, unit.controller, unit.found, spell)
-        return blocks, row
+        return blocks, Row(unit.sensing, unit.controller, unit.found, spell)
 
 
 class Ready:
-    """Makes units ready that share a profile, a firmware and the topology of ``lamp``."""
+    """Makes units ready that share a profile, a kind of policy and the topology of ``lamp``."""
 
-    def __init__(
-        self,
-        lamp: Lamp,
-        profile: Profile,
-        course: Course,
-        body: HostBody,
-        seed: int,
-        traced: frozenset[int],
-    ) -> None:
-        self.lamp, self.profile, self.course = lamp, profile, course
-        self.seed, self.traced = seed, traced
-        body.start()
-        self.memory = np.frombuffer(body.state.ljust(body.memory_size, b"\0"), np.uint64)
+    def __init__(self, lamp: Lamp, profile: Profile, course: Course, seed: int) -> None:
+        self.lamp, self.profile, self.course, self.seed = lamp, profile, course, seed
+        self.chains = chains_of(lamp)
+        self.body = HostBody(lamp, self.chains)
         self.plant = Plant(lamp)
         self.fixed = Fixed(
             course.schedule,
-            body.function_address("controller_step"),
+            self.body.function_address("derate_step"),
             1 << lamp.driver.resolution_bits,
             int(self.plant.sensor_nodes[0]),
             seed,
             TOLERANCE_K,
         )
+        self._made: OrderedDict[tuple[int, float, float], tuple[Lamp, Made]] = OrderedDict()
+        self._lock = threading.Lock()
 
-    def chunk(self, numbers: Sequence[int], lamps: Sequence[Lamp]) -> Chunk:
-        """Units of these numbers and lamps; raises InputError where a lamp is of another kind."""
-        plants = {id(lamp): self._plant(lamp) for lamp in lamps}
-        traced = [number for number in numbers if number in self.traced]
-        keeps = [traced.index(n) if n in self.traced else UNTRACED for n in numbers]
-        units = [
-            self._unit(number, plants[id(lamp)], row)
-            for number, lamp, row in zip(numbers, lamps, keeps, strict=True)
-        ]
-        return Chunk(tuple(numbers), tuple(lamps), stacked(units), self._kept(len(traced)))
+    def chunk(self, specimens: Sequence[Specimen], *, traced: bool) -> Chunk:
+        """Units made ready; raises InputError where one is of another kind."""
+        loaded: dict[int, Loaded] = {}
+        units, smooth = [], []
+        for row, specimen in enumerate(specimens):
+            firmware = specimen.firmware or self.lamp
+            if id(firmware) not in loaded:
+                loaded[id(firmware)] = self._loaded(firmware)
+            made = self.made(specimen)
+            smooth.append(made.smooth)
+            units.append(
+                self._unit(specimen, made, loaded[id(firmware)], row if traced else UNTRACED)
+            )
+        kept = self._kept(len(specimens) if traced else 0)
+        all_loaded = tuple(loaded.values())
+        return Chunk(tuple(specimens), stacked(units), stacked(smooth), kept, all_loaded)
 
-    def _plant(self, lamp: Lamp) -> Plant:
+    def made(self, specimen: Specimen) -> Made:
+        """The lamp of a specimen made ready, from the last ones where it is among them."""
+        key = (id(specimen.lamp), specimen.shift_k, specimen.airflow)
+        with self._lock:
+            if key in self._made:
+                self._made.move_to_end(key)
+                return self._made[key][1]
+        plant, sensing = self._plant(specimen), _sensing_of(specimen.lamp)
+        made = Made(plant, sensing, smooth_of(sensing.numbers, sensing.table, sensing.rows))
+        with self._lock:
+            self._made[key] = specimen.lamp, made
+            while len(self._made) > KEPT_PLANTS:
+                self._made.popitem(last=False)
+        return made
+
+    def _loaded(self, firmware: Lamp) -> Loaded:
+        """Settings as the firmware holds them; its table is made anew only for other sensors."""
+        ours = self.lamp.controller
+        title = firmware.source or firmware.name
+        if firmware.controller.policy.kind != ours.policy.kind:
+            found, due = f'"{firmware.controller.policy.kind}"', f'"{ours.policy.kind}" as all have'
+            raise InputError(f"{title}: controller.policy.kind: found {found}, due {due}")
+        same = firmware.sensors == self.lamp.sensors
+        same = same and firmware.controller.cutoff_c == ours.cutoff_c
+        settings = SettingsMemory(firmware, self.chains if same else chains_of(firmware))
+        memory = np.zeros(self.body.memory_size // WORD, np.uint64)
+        self.body.library.derate_start(
+            ctypes.c_void_p(settings.address), ctypes.c_void_p(memory.ctypes.data)
+        )
+        return Loaded(settings, memory)
+
+    def _plant(self, specimen: Specimen) -> Plant:
         """The plant of a unit at the start of the profile, all configurations known to it."""
-        course, plant = self.course, Plant(lamp)
+        course, lamp = self.course, specimen.lamp
+        plant = Plant(lamp)
         if plant.node_names != self.plant.node_names:
             due = "the same nodes for all units, which may differ in numbers only"
             raise InputError(f"{lamp.source or lamp.name}: found other nodes in a unit, due {due}")
         plant.modes.clear()
         plant.configurations.clear()
         for airflow, degraded in course.configurations:
-            plant.configure(airflow, degraded)
-        plant.configure(*course.configurations[0])
-        plant.reset(course.start_c, self.profile.start_c)
+            plant.configure(specimen.airflow * airflow, degraded)
+        airflow, degraded = course.configurations[0]
+        plant.configure(specimen.airflow * airflow, degraded)
+        plant.reset(course.start_c + specimen.shift_k, self.profile.start_c)
         return plant
 
-    def _unit(self, number: int, plant: Plant, row: int) -> Unit:
+    def _unit(self, specimen: Specimen, made: Made, loaded: Loaded, row: int) -> Unit:
+        plant = made.plant
         state, tally = plant.beginning()
-        sensing = _sensing_of(plant.lamp)
         return Unit(
-            number=np.array([number]),
+            number=np.array([specimen.number]),
+            place=np.array([specimen.shift_k, specimen.airflow]),
             machine=plant.machine._replace(every_ripple=row != UNTRACED),
             modes=stacked(plant.modes),
-            sensing=sensing,
-            controller=self._controller(number, sensing, plant),
+            sensing=made.sensing,
+            controller=self._controller(specimen.number, made, loaded),
             state=state,
             tally=tally,
             interval=Interval(
@@ -136,16 +209,20 @@ class Ready:
                 np.zeros(1),
             ),
             found=Found(
-                np.zeros(1),
-                np.zeros(1, np.int64),
-                np.full(1, np.nan),
-                np.full(1, np.nan),
-                np.array([row]),
+                throttled_s=np.zeros(1),
+                reversals=np.zeros(1, np.int64),
+                first_above_s=np.full(1, np.nan),
+                ran_away_s=np.full(1, np.nan),
+                step_up=np.zeros(1),
+                step_down=np.zeros(1),
+                least=np.ones(1),
+                keeps=np.array([row]),
             ),
         )
 
-    def _controller(self, number: int, sensing: Sensing, plant: Plant) -> Controller:
+    def _controller(self, number: int, made: Made, loaded: Loaded) -> Controller:
         """The controller after a reset; the codes are those at power-up without faults."""
+        plant, sensing = made.plant, made.sensing
         channels = len(plant.lamp.channels)
         codes = [
             sense_packed(n, table[:, :rows].copy(), float(c), 0.0, 0, self.seed, number, 0)
@@ -158,7 +235,8 @@ class Ready:
             )
         ]
         return Controller(
-            self.memory.copy(),
+            np.array([loaded.settings.address], np.uint64),
+            loaded.memory.copy(),
             np.array(codes, np.uint16),
             np.zeros(channels, np.uint16),
             np.zeros(channels, np.uint16),

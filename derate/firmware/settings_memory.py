@@ -1,0 +1,108 @@
+"""A lamp's controller settings as they lie in the memory of this machine.
+
+What the generated header says in C, for ``derate_start`` and ``derate_step`` of a compiled
+controller, which take the settings by their address: other settings need no other program.
+"""
+
+import ctypes
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from derate.firmware.quantise import (
+    Field,
+    Table,
+    controller_fields,
+    levels_of,
+    policy_fields,
+    tables_of,
+)
+from derate.lamp.lamp import Lamp
+from derate.sensing.chain import Chain
+
+C_TYPES = {
+    "u8": ctypes.c_uint8,
+    "u16": ctypes.c_uint16,
+    "i16": ctypes.c_int16,
+    "u32": ctypes.c_uint32,
+    "at": ctypes.c_void_p,
+}
+
+
+def _struct(name: str, text: str, **inner: Any) -> type[ctypes.Structure]:
+    """A struct from its members in order, each a type and a name; ``inner``: other structs."""
+    words = text.split()
+    kinds = C_TYPES | inner
+    members = [(kinds[kind], member) for kind, member in zip(words[::2], words[1::2], strict=True)]
+    fields = [(member, kind) for kind, member in members]
+    return type(name, (ctypes.Structure,), {"_fields_": fields})
+
+
+TABLE = _struct(
+    "Table",
+    "at code at reading_centi_c u8 knots u16 low_code u16 high_code u16 low_flag u16 high_flag",
+)
+SETTINGS = _struct(
+    "Settings",
+    "u8 channels u8 sensors u8 filter_shift u8 latch tables table at policy i16 cutoff_centi_c"
+    " u16 safe_q15 u32 attack_q31 u32 release_q31 u32 hold_steps u32 clear_steps"
+    " u16 max_jump_centi_k u16 disagreement_centi_k u16 stuck_drive_q15 u16 stuck_rise_centi_k"
+    " i16 stuck_below_centi_c u32 stuck_off_steps u32 stuck_within_steps",
+    tables=TABLE * 2,
+)
+GAIN = _struct("Gain", "u16 mantissa u8 shift")
+LEVEL = _struct("Level", "i16 at_centi_c u16 limit_q15")
+POLICIES = {
+    "none": _struct("OpenLoop", "u8 unused"),
+    "steps": _struct("Steps", "at level u8 levels u16 hysteresis_centi_k"),
+    "foldback": _struct(
+        "Foldback", "i16 start_centi_c i16 end_centi_c u16 floor_q15 u16 hysteresis_centi_k"
+    ),
+    "pi": _struct(
+        "Pi", "i16 setpoint_centi_c u16 floor_q15 gain gain gain integral_gain", gain=GAIN
+    ),
+}
+"""The structs of derate.h and of each policy's header, as they are declared there."""
+
+
+class SettingsMemory:
+    """The settings of ``lamp``, kept as long as this is; ``address``: of struct derate_settings.
+
+    Raises InputError when a setting cannot be held by the C.
+    """
+
+    def __init__(self, lamp: Lamp, chains: Sequence[Chain]) -> None:
+        policy = POLICIES[lamp.controller.policy.kind]()
+        _fill(policy, policy_fields(lamp))
+        self._kept: list[Any] = [policy]
+        levels = levels_of(lamp)
+        if levels:
+            rows = (LEVEL * len(levels))(*((at.value, limit.value) for at, limit in levels))
+            policy.level = ctypes.addressof(rows)
+            self._kept.append(rows)
+        self._settings = SETTINGS()
+        _fill(self._settings, controller_fields(lamp))
+        self._settings.policy = ctypes.addressof(policy)
+        for row, table in zip(self._settings.table, tables_of(lamp, chains), strict=False):
+            self._lay(row, table)
+
+    @property
+    def address(self) -> int:
+        """Where they lie."""
+        return ctypes.addressof(self._settings)
+
+    def _lay(self, row: Any, table: Table) -> None:
+        codes = (ctypes.c_uint16 * len(table.code))(*table.code)
+        readings = (ctypes.c_int16 * len(table.code))(*table.reading_centi_c)
+        self._kept += [codes, readings]
+        row.code, row.reading_centi_c = ctypes.addressof(codes), ctypes.addressof(readings)
+        row.knots = len(table.code)
+        _fill(row, table.window)
+
+
+def _fill(struct: Any, fields: Iterable[Field]) -> None:
+    for field in fields:
+        *path, name = field.name.split(".")
+        place = struct
+        for part in path:
+            place = getattr(place, part)
+        setattr(place, name, field.value)
