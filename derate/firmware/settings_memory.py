@@ -76,7 +76,7 @@ class SettingsMemory:
         self._kept: list[Any] = [policy]
         levels = levels_of(lamp)
         if levels:
-            rows = (LEVEL * len(levels))(*((at.value, limit.value) for at, limit in levels))
+            rows = (LEVEL * len(levels))(*(LEVEL(at.value, limit.value) for at, limit in levels))
             policy.level = ctypes.addressof(rows)
             self._kept.append(rows)
         self._settings = SETTINGS()

@@ -30,8 +30,9 @@ from derate.loop.fixed_tick import (
 )
 from derate.loop.schedule import STUCK
 from derate.loop.timeline import LOOK_EVERY, RUNAWAY_C
-from derate.plant.abreast import ALL, NOT_ALIKE, TERMS, book_steps, moments_of, try_steps
+from derate.plant.abreast import ALL, book_steps, try_steps
 from derate.plant.advance import advance
+from derate.plant.crests_abreast import TERMS, moments_of
 from derate.plant.emission import END, FIRST, HEAT, shine
 from derate.plant.factors import MOST_GRADES, factors, grades
 from derate.plant.modes import Modes
@@ -40,6 +41,7 @@ from derate.plant.stack import apart, taken
 from derate.plant.state import BEGIN, Interval, Machine, State, project
 from derate.plant.swell import fill
 from derate.plant.tally import Tally
+from derate.plant.watch_abreast import NOT_ALIKE
 from derate.sensing.abreast import CELLS, COLDEST_C, SAMPLES, Smooth, code_sums, term_sum
 from derate.sensing.abreast import TERMS as HEAT_TERMS
 from derate.sensing.chain import USES_PER_SENSOR, led_current_a
@@ -143,7 +145,8 @@ def _run(block: Side, rows: Row, fixed: Fixed, first: int) -> None:
                 _control(block, rows, fixed, row, first + lane, lane, schedule.still[k])
         h = schedule.dt_s[k]
         if h != known_s:
-            number, pieces, known_s = *_factors(block, configuration, h), h
+            number, pieces = _factors(block, configuration, h)
+            known_s = h
         slot = state.steps[number]
         odd = try_steps(
             block.machine,
@@ -295,7 +298,7 @@ def _sense(
 
 @kernel
 def _sense_alone(
-    one: Side, rows: Row, fixed: Fixed, row: int, tick: int, phase: float, s: int, u: int
+    one: Side, rows: Any, fixed: Fixed, row: int, tick: int, phase: float, s: int, u: int
 ) -> None:
     """Convert one sensor of one unit."""
     acting, sensing, interval = fixed.schedule.acting, rows.sensing, one.interval

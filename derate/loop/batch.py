@@ -15,12 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.errors import InputError
-from derate.firmware.host import HostBody
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
+from derate.lanes import LANES
 from derate.loop.abreast import goes_abreast, run_blocks
 from derate.loop.fixed_tick import Found, run_units
-from derate.loop.ready import Chunk, Ready
+from derate.loop.ready import Chunk, Ready, Specimen
 from derate.loop.schedule import Course, course_of
 from derate.loop.timeline import RUNAWAY_C, Recording
 from derate.loop.trace import Rows
@@ -46,9 +46,9 @@ class BatchResult:
     ``throttled_s``: light held back; ``reversals``: turns of the limit by 2 % of full light and
     more while no input changes, of which hunting has many; ``first_above_s``: when a limit was
     first passed, to within a control period, nan if never; ``ran_away_s``: when a unit ran away,
-    nan if it did not; ``step_up``, ``step_down``: largest change of the limit from one control tick
-    to the next while no input changes [share of full light]; ``least_limit``: the lowest; ``node_c``
-    (U, N): at the end; ``recordings``: of the units asked for, by their place.
+    nan if it did not; ``step_up``, ``step_down``: largest change of the limit from one control
+    tick to the next while no input changes [share of full light]; ``least_limit``: the lowest;
+    ``node_c`` (U, N): at the end; ``recordings``: of the units asked for, by their place.
     """
 
     units: tuple[int, ...]
@@ -120,7 +120,7 @@ class Batch:
             return _Part(
                 rows,
                 Tally(*(_each(total, len(rows)) for total in blocks.tally)),
-                Found(*(figure[: len(rows)] for figure in row.found)),
+                _first(row.found, len(rows)),
                 _each(blocks.state.node_c, len(rows))[:, BEGIN].copy(),
                 chunk.stack.machine.limits_c,
                 {},
@@ -157,6 +157,11 @@ def _each(array: NDArray[Any], units: int) -> NDArray[Any]:
     """An array of blocks (B, .., LANES) unit by unit."""
     first = np.moveaxis(array, -1, 1)
     return first.reshape(-1, *first.shape[2:])[:units]
+
+
+def _first(found: Found, units: int) -> Found:
+    some: Any = [figure[:units] for figure in found]
+    return Found(*some)
 
 
 class _Part(NamedTuple):
@@ -211,8 +216,8 @@ def recording_of(course: Course, ready: Ready, chunk: Chunk) -> Recording:
     plant.tally = Tally(*(np.array(total[0]) for total in stack.tally))
     rows = {
         "time_s": time_s[:, None],
-        "ambient_c": course.ambient_c,
-        "airflow": course.airflow,
+        "ambient_c": course.ambient_c + specimen.shift_k,
+        "airflow": course.airflow * specimen.airflow,
         "request": course.request,
     }
     rows |= {name: values[0] for name, values in kept._asdict().items()}

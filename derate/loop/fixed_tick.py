@@ -143,7 +143,13 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
     acting, found, controller = schedule.acting, unit.found, unit.controller
     row, configuration, tick, spell_s = -1, acting.configuration[schedule.row[0]], 0, 0.0
     modes: Modes = taken(unit.modes, configuration)
-    last, extreme, direction, throttled, answer = 0.0, 0.0, 0, False, np.uint32(ONE_Q15 << LIMIT_SHIFT)
+    last, extreme, direction, throttled, answer = (
+        0.0,
+        0.0,
+        0,
+        False,
+        np.uint32(ONE_Q15 << LIMIT_SHIFT),
+    )
     for k in range(schedule.dt_s.shape[0]):
         if schedule.row[k] != row:
             row = schedule.row[k]
@@ -195,6 +201,7 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
 
 @kernel
 def hottest_c(state: State) -> float:
+    """The highest temperature of a unit [degC]."""
     hottest_c = state.node_c[BEGIN, 0]
     for j in range(1, state.node_c.shape[1]):
         hottest_c = max(hottest_c, state.node_c[BEGIN, j])

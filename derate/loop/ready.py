@@ -19,7 +19,7 @@ from derate.lanes import LANES
 from derate.loop.abreast import Row, Side, Spell, side_by_side
 from derate.loop.fixed_tick import Controller, Fixed, Found, Kept, Sensing, Unit
 from derate.loop.schedule import Course
-from derate.plant.abreast import TERMS
+from derate.plant.crests_abreast import TERMS
 from derate.plant.plant import TOLERANCE_K, Plant
 from derate.plant.stack import picked, stacked
 from derate.plant.state import Interval

@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import bernoulli, comb, factorial
 
 from derate.lanes import LANES, bits, but, every, pick, put, side, where
 from derate.plant.curve import ANCHOR, C0, C1, C2, C3, START
@@ -37,52 +36,20 @@ from derate.plant.emission import (
     WISH,
 )
 from derate.plant.emitter import LUMINOUS_RATIO, RADIANT_RATIO
-from derate.plant.extremes import ROUNDING_K, SETTLED_K
-from derate.plant.factors import CHARGE, DECAY, GRADED, MEAN_CHARGE, MEAN_HOLD, RISE
+from derate.plant.factors import CHARGE, DECAY, MEAN_CHARGE, MEAN_HOLD, RISE
 from derate.plant.kernel import inlined, kernel
-from derate.plant.modes import Modes
-from derate.plant.state import BEGIN, FINISH, HELD, Interval, Machine, State
+from derate.plant.state import BEGIN, FINISH, HELD, Interval
 from derate.plant.tally import Tally
+from derate.plant.watch_abreast import AT_END, PEAK, watch
 
 Array = NDArray[np.float64]
 Numbers = Any
 """A number of each of the units."""
+Sides = Any
+"""A named tuple of which each array, and each number, has the unit as its last axis."""
 
 ALL = (1 << LANES) - 1
 """Every unit."""
-NOT_ALIKE = -1
-"""For ``pieces``: units have different numbers of graded instants."""
-TERMS = 14
-"""Most terms of the series of a crest."""
-NEXT_TERM, PER_TURN = 1e-12, 0.5 / np.pi
-"""The series ends where its next term is less than this share [-]; each is at most x / 2 pi of the
-one before."""
-
-
-def _of_duty() -> Array:
-    """q_n(d) = sum over j of OF_DUTY[n, j] (d (1 - d))^(j + 1), times (1 - 2 d) for odd n.
-
-    From (e^(d t) - 1) / (e^t - 1) = sum over m >= 1 of (B_m(d) - B_m) t^(m - 1) / m!, with the
-    Bernoulli polynomials B_m(d) = sum over k of binom(m, k) B_(m - k) d^k, at t = -x: the crest
-    c(x, d) = sum over n of q_n(d) x^n, q_n = (-1)^(n + 1) (B_(n + 2)(d) - B_(n + 2)) / (n + 2)!.
-    """
-    numbers, most = bernoulli(TERMS + 2), TERMS // 2 + 1
-    table = np.zeros((TERMS, most))
-    for n in range(TERMS):
-        m, count = n + 2, (n + 2) // 2
-        duty = 0.5 * (1.0 - np.cos(np.pi * (np.arange(count) + 0.5) / (2 * count)))
-        values = sum(comb(m, k) * numbers[m - k] * duty**k for k in range(1, m + 1))
-        values *= (-1.0) ** (n + 1) / factorial(m)
-        both = duty * (1.0 - duty)
-        if n % 2 == 1:
-            values /= 1.0 - 2.0 * duty
-        table[n, :count] = np.linalg.solve(np.vander(both, count, increasing=True), values / both)
-    return table
-
-
-OF_DUTY = _of_duty()
-PEAK, AT_END = range(2)
-"""Rows of ``rising``: the peak of each node after the step, and whether it is at its end."""
 
 
 @inlined
@@ -109,7 +76,7 @@ def curve_at(curves: Array, kind: int, curve: int, x: Numbers) -> Numbers:
 
 
 @kernel
-def shine(machine: Machine, state: State, stage: int, light: bool) -> None:
+def shine(machine: Sides, state: Sides, stage: int, light: bool) -> None:
     """Fill ``state.lit.glow`` at the temperatures of a stage; light only where it is wanted."""
     emission, lit, first = machine.emission, state.lit, machine.junction[0]
     for c in range(emission.channel_of.shape[0]):
@@ -134,7 +101,7 @@ def shine(machine: Machine, state: State, stage: int, light: bool) -> None:
 
 
 @kernel
-def weigh(machine: Machine, state: State, interval: Interval, stage: int, count: int) -> None:
+def weigh(machine: Sides, state: Sides, interval: Interval, stage: int, count: int) -> None:
     """Heat inputs of a stage and its output, from what the groups give while on."""
     emission, lit = machine.emission, state.lit
     switched = emission.bypass_ohm[0] > 0.0 or emission.switching_w[0] > 0.0
@@ -172,9 +139,9 @@ def weigh(machine: Machine, state: State, interval: Interval, stage: int, count:
 
 @kernel
 def try_steps(
-    machine: Machine,
-    modes: Modes,
-    state: State,
+    machine: Sides,
+    modes: Sides,
+    state: Sides,
     interval: Interval,
     slot: Array,
     tally: Tally,
@@ -232,14 +199,12 @@ def try_steps(
         put(state.moved, side(cause, FINISH, i) - side(cause, BEGIN, i), i)
     alone: int = bits(miss > tolerance_k)
     if alone != ALL:
-        alone |= _watch(
-            machine, modes, state, interval, tally, rising, moments, terms, slot, pieces
-        )
+        alone |= watch(machine, modes, state, interval, tally, rising, moments, terms, slot, pieces)
     return alone
 
 
 @inlined
-def _read(modes: Modes, state: State, stage: int, causes: int) -> None:
+def _read(modes: Sides, state: Sides, stage: int, causes: int) -> None:
     """Temperatures of all nodes from the causes of a stage; four columns share their weights."""
     cause, response, nodes = state.cause, modes.response, state.node_c.shape[1]
     for four in range(nodes // 4):
@@ -259,166 +224,8 @@ def _read(modes: Modes, state: State, stage: int, causes: int) -> None:
         put(state.node_c, weighted(cause, stage, 0, causes, response, 0, j), stage, j)
 
 
-@inlined
-def _bound(machine: Machine, modes: Modes, state: State, interval: Interval) -> None:
-    """Fill ``state.ripple_k`` with what no crest of the step exceeds [K]."""
-    emission, groups, count = machine.emission, state.ripple_k.shape[0], modes.rate.shape[0]
-    for g in range(groups):
-        put(state.ripple_k, 0.0, g)
-    for c in range(emission.channel_of.shape[0]):
-        duty = side(interval.duties, c)
-        dimmed = (duty > 0.0) & (duty < 1.0)
-        if bits(dimmed) == 0:
-            continue
-        per_duty = where(dimmed, 1.0 / max(duty, 1e-300), 0.0)
-        for b in range(emission.channel_of[c, FIRST, 0], emission.channel_of[c, END, 0]):
-            for u in range(emission.branch_of[b, FIRST, 0], emission.branch_of[b, END, 0]):
-                on_heat_w = side(state.cause, HELD, count + u) * per_duty
-                for g in range(groups):
-                    swell = on_heat_w * side(state.swell_k_per_w, u, g)
-                    put(state.ripple_k, side(state.ripple_k, g) + swell, g)
-
-
-@inlined
-def _crest(machine: Machine, state: State, interval: Interval, moments: Array, terms: int,
-           count: int) -> None:  # fmt: skip
-    """Fill ``state.ripple_k`` with the crests, as sums of ``moments`` times powers of the duty."""
-    emission, groups = machine.emission, state.ripple_k.shape[0]
-    for g in range(groups):
-        put(state.ripple_k, 0.0, g)
-    for c in range(emission.channel_of.shape[0]):
-        duty = side(interval.duties, c)
-        dimmed = (duty > 0.0) & (duty < 1.0)
-        if bits(dimmed) == 0:
-            continue
-        per_duty = where(dimmed, 1.0 / max(duty, 1e-300), 0.0)
-        both = duty * (1.0 - duty)
-        for n in range(terms):
-            power = every(0.0)
-            for j in range(OF_DUTY.shape[1] - 1, -1, -1):
-                power = (power + OF_DUTY[n, j]) * both
-            if n % 2 == 1:
-                power = power * (1.0 - 2.0 * duty)
-            power = power * per_duty
-            for b in range(emission.channel_of[c, FIRST, 0], emission.channel_of[c, END, 0]):
-                for u in range(emission.branch_of[b, FIRST, 0], emission.branch_of[b, END, 0]):
-                    pushed = power * side(state.cause, HELD, count + u)
-                    for g in range(groups):
-                        crest = side(state.ripple_k, g) + pushed * side(moments, n, u, g)
-                        put(state.ripple_k, crest, g)
-
-
 @kernel
-def moments_of(machine: Machine, modes: Modes, moments: Array) -> int:
-    """Fill ``moments`` (TERMS, G, G) of one unit; returns how many count, 0 if all do not suffice.
-
-    The crest of junction g under a watt of input u while on is the sum over modes of
-    drive_ui response_ig P c(x_i, d), and with c as a series in x that over its terms of
-
-        q_n(d) moments_nug,      moments_nug = P sum over i of drive_ui response_ig x_i^n
-    """
-    fastest = 0.0
-    for i in range(modes.rate.shape[0]):
-        fastest = max(fastest, modes.rate[i] * machine.period_s)
-    terms, left = 0, 1.0
-    while left > NEXT_TERM and terms < TERMS:
-        terms, left = terms + 1, left * fastest * PER_TURN
-    for n in range(terms):
-        for u in range(moments.shape[1]):
-            for g in range(moments.shape[2]):
-                total = 0.0
-                for i in range(modes.rate.shape[0]):
-                    power = machine.period_s
-                    for _ in range(n):
-                        power *= modes.rate[i] * machine.period_s
-                    response = modes.response[i, machine.junction + g]
-                    total += power * modes.drive[u, i] * response
-                moments[n, u, g] = total
-    return terms if left <= NEXT_TERM else 0
-
-
-@inlined
-def _tops(modes: Modes, state: State, slot: Array, j: int, pieces: int) -> Any:
-    """Which units have node ``j`` rise and then fall, as its graded instants show."""
-    count = modes.rate.shape[0]
-    before, last = every(0.0), every(0.0)
-    for i in range(count):
-        speed = side(modes.response, i, j) * side(state.moved, i) / side(slot, CHARGE, i)
-        before += speed
-        last += speed * side(slot, DECAY, i)
-    tops = before > before
-    for grade in range(pieces - 1, -1, -1):
-        after = every(0.0)
-        for i in range(count):
-            speed = side(modes.response, i, j) * side(state.moved, i) / side(slot, CHARGE, i)
-            after += speed * side(slot, GRADED + grade, i)
-        tops = tops | ((before > 0.0) & (after <= 0.0))
-        before = after
-    return tops | ((before > 0.0) & (last <= 0.0))
-
-
-@inlined
-def _watch(
-    machine: Machine,
-    modes: Modes,
-    state: State,
-    interval: Interval,
-    tally: Tally,
-    rising: Array,
-    moments: Array,
-    terms: int,
-    slot: Array,
-    pieces: int,
-) -> int:
-    """Fill ``rising``; returns the bits of the units that must be looked at closer.
-
-    As ``derate.plant.extremes``: a node that moves one way has its peak at an end.
-    """
-    count, nodes, first = modes.rate.shape[0], state.node_c.shape[1], machine.junction[0]
-    groups = state.ripple_k.shape[0]
-    sway = every(0.0)
-    for i in range(count):
-        sway += side(modes.reach, i) * abs(side(state.moved, i))
-    _bound(machine, modes, state, interval)
-    may_count = 0
-    for g in range(groups):
-        high = max(side(state.node_c, BEGIN, first + g), side(state.node_c, FINISH, first + g))
-        most, crest = high + side(state.ripple_k, g) + sway, side(state.ripple_k, g)
-        peak, limit = side(tally.peak_c, first + g), side(machine.limits_c, first + g)
-        may_count |= bits(((most > peak) | (most > limit)) & (crest > 0.0))
-    if may_count != 0:
-        if terms == 0:
-            return may_count
-        _crest(machine, state, interval, moments, terms, count)
-    alone = 0
-    for j in range(nodes):
-        peak, limit = side(tally.peak_c, j), side(machine.limits_c, j)
-        start, end = side(state.node_c, BEGIN, j), side(state.node_c, FINISH, j)
-        high = max(start, end)
-        if first <= j < first + groups:
-            high += side(state.ripple_k, j - first)
-        most = high + sway
-        put(rising, peak, PEAK, j)
-        needed = (most > peak) | (most > limit)
-        if bits(needed) == 0:
-            continue
-        upward = every(0.0)
-        for i in range(count):
-            upward += max(side(modes.response, i, j) * side(state.moved, i), 0.0)
-        beyond = max(min(upward, upward - (end - start)), 0.0)
-        beyond = where(sway > SETTLED_K, beyond, 0.0)
-        turns = needed & (beyond > SETTLED_K) & (high + beyond > peak + SETTLED_K)
-        if pieces != NOT_ALIKE and bits(turns) != 0:
-            turns = turns & _tops(modes, state, slot, j, pieces)
-        alone |= bits(turns | (needed & (high + beyond > limit)))
-        higher = high > peak + ROUNDING_K
-        put(rising, where(higher, high, peak), PEAK, j)
-        put(rising, where(end >= start, 1.0, 0.0), AT_END, j)
-    return alone
-
-
-@kernel
-def book_steps(state: State, tally: Tally, rising: Array, h: float, alone: int) -> None:
+def book_steps(state: Sides, tally: Tally, rising: Array, h: float, alone: int) -> None:
     """Book the step of all units but those ``alone``, and make its end their beginning."""
     mask = but(alone)
     for j in range(state.node_c.shape[1]):

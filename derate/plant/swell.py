@@ -39,6 +39,7 @@ def largest_crest(x: float) -> float:
 
 @kernel
 def fill(machine: Machine, modes: Modes, swell_k_per_w: Array) -> None:
+    """Fill ``swell_k_per_w`` (G, G): what a watt while on moves each junction at most [K/W]."""
     groups = swell_k_per_w.shape[0]
     for u in range(groups):
         for g in range(groups):

@@ -1,5 +1,7 @@
 """The batch clock against the timeline: the same lamp, unit and seed, the same run."""
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
@@ -7,7 +9,7 @@ from hypothesis import strategies as st
 
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
-from derate.loop.batch import run_batch
+from derate.loop.batch import Batch, BatchResult, Specimen, run_batch
 from derate.loop.body import body_for
 from derate.loop.cycle import SMALLEST_SWING, steady_windows, turning_points
 from derate.loop.run import run, trace_of
@@ -19,6 +21,9 @@ EXACT_K = 1e-9
 """Two ways through the same arithmetic differ by rounding only."""
 EXACT = 1e-9
 """The same for sums, as a share of them."""
+FIGURES = [
+    field.name for field in fields(BatchResult) if field.name not in ("node_names", "recordings")
+]
 FIXED = {"control_period": 0.5, "adc_period": 0.5}
 HUNTING = {
     "policy": {"kind": "steps", "hysteresis": 0.5, "levels": [{"at": 60.0, "limit": 0.3}]},
@@ -77,6 +82,15 @@ def test_any_lamp_runs_as_on_the_timeline(raw, share):
         assert batch.asked_lm_s[unit] == pytest.approx(tally.asked_lm_s, rel=EXACT)
         assert batch.electrical_j[unit] == pytest.approx(tally.electrical_j[0], rel=EXACT)
         assert_traces_agree(trace_of(lamp, ours), trace_of(lamp, batch.recordings[unit]))
+    beside = run_batch(lamps[0], profile_of(lamps[0]), (0, 1), unit_lamp=lamps.__getitem__)
+    assert_figures_agree(batch, beside)
+
+
+def assert_figures_agree(ours, theirs):
+    """Two batches of the same units have the same figures."""
+    for name in FIGURES:
+        one, other = getattr(ours, name), getattr(theirs, name)
+        assert other == pytest.approx(one, abs=EXACT_K, rel=EXACT, nan_ok=True), name
 
 
 def assert_traces_agree(ours, theirs):
@@ -106,7 +120,7 @@ def test_reversals_are_the_turns_of_the_limit():
     raw = noisy(controller={"body": "c", **HUNTING})
     lamp = Lamp.model_validate(raw)
     batch = run_batch(lamp, profile_of(lamp), (3,), trace_units=(3,))
-    trace = trace_of(lamp, batch.recordings[3])
+    trace = trace_of(lamp, batch.recordings[0])
     held = np.minimum(trace["limit"], trace["request_spot"])
     turns = [turning_points(held[a : b + 1], SMALLEST_SWING)[1:] for a, b in steady_windows(trace)]
     assert batch.reversals[0] > 20
@@ -174,3 +188,32 @@ def test_another_body_is_told():
     lamp = Lamp.model_validate(noisy(controller={"body": "python"}))
     with pytest.raises(InputError, match=r'controller\.body: found "python", due "c"'):
         run_batch(lamp, profile_of(lamp), (0,))
+
+
+def test_other_settings_need_no_other_program():
+    """A unit with settings of its own runs as the lamp that has them from the start."""
+    lamp = Lamp.model_validate(noisy())
+    other = lamp.with_changes({"controller.policy.start": "40 degC", "controller.filter_shift": 2})
+    specimens = [Specimen(0, lamp), Specimen(0, lamp, firmware=other), Specimen(1, lamp)]
+    mixed = Batch(lamp, profile_of(lamp)).run(specimens)
+    alone = run_batch(other, profile_of(other), (0,))
+    assert mixed.node_c[1] == pytest.approx(alone.node_c[0], abs=EXACT_K)
+    assert mixed.light_lm_s[1] == pytest.approx(alone.light_lm_s[0], rel=EXACT)
+    assert mixed.light_lm_s[0] != pytest.approx(alone.light_lm_s[0], rel=1e-3)
+
+
+def test_a_unit_may_stand_elsewhere():
+    """A shifted ambient and another airflow are those of the profile changed so."""
+    raw = noisy()
+    raw["links"] = [link | {"airflow": "ambient" in link["between"]} for link in raw["links"]]
+    raw["profiles"]["on"]["airflow"] = 0.8
+    lamp = Lamp.model_validate(raw)
+    specimen = Specimen(5, lamp, shift_k=3.5, airflow=1.25)
+    ours = Batch(lamp, profile_of(lamp)).run([specimen, specimen], trace=(1,))
+    raw["profiles"]["on"] |= {"ambient": raw["profiles"]["on"]["ambient"] + 3.5, "airflow": 1.0}
+    there = Lamp.model_validate(raw)
+    theirs = on_timeline(there, unit=5)
+    for u in range(2):
+        assert ours.node_c[u] == pytest.approx(theirs.plant.node_c, abs=EXACT_K)
+        assert ours.peak_c[u] == pytest.approx(theirs.plant.tally.peak_c, abs=EXACT_K)
+    assert ours.recordings[1].rows["ambient_c"][-1] == pytest.approx(48.5)
