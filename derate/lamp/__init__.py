@@ -14,6 +14,7 @@ from derate.lamp.network import Link, Node
 from derate.lamp.profile import Event, Profile
 from derate.lamp.read import load, load_profile, profile_of, starter_text
 from derate.lamp.sensor import Adc, Disturbance, Divider, Sensor
+from derate.lamp.spectrum import Spectrum
 from derate.lamp.surface import Box, Fan, Fins, Given, Plate, Surface
 from derate.lamp.thermistor import Thermistor
 from derate.lamp.tolerance import Deviation, Tolerance
@@ -58,6 +59,7 @@ __all__ = [
     "Profile",
     "Sensor",
     "Solder",
+    "Spectrum",
     "Steps",
     "Stuck",
     "Surface",

@@ -19,7 +19,8 @@ class Channel(Part):
 
     They are soldered to nodes (``solder_point``) or stand on the board (``at``, by branches), each
     on a copper rectangle ``pad_m`` [m] of its own, which lies on the dielectric or on the core.
-    ``solder_limit_c`` [degC]: that of their solder points.
+    ``solder_limit_c`` [degC]: that of their solder points. ``priority``: how important its light
+    is beside that of the others, a larger number more so.
     """
 
     emitter: Name = Field(description="the name of an emitter")
@@ -42,6 +43,8 @@ class Channel(Part):
         Annotated[Volt, Tag("one")] | Annotated[tuple[Volt, ...], Tag("each")],
         Discriminator(_one_or_each),
     ] = 0.0
+
+    priority: Annotated[int, whole(0, 100)] | None = None
 
     @model_validator(mode="after")
     def _agree(self) -> Self:

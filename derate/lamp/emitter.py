@@ -26,6 +26,7 @@ from derate.lamp.quantities import (
     check,
 )
 from derate.lamp.sentence import wrong
+from derate.lamp.spectrum import Chromaticity, Spectrum
 
 LUMEN_PER_WATT_AT_MOST = 683.0  # of green light at 555 nm: no spectrum gives more
 RATIO_SLACK = 0.01  # datasheet curves are read to about a percent
@@ -49,7 +50,8 @@ class Emitter(Part):
 
     From junction to solder point heat flows through one resistance with the chip's capacitance, or
     through a ``ladder``. ``footprint_m`` [m] is the thermal pad by which it stands on a board,
-    ``solder`` the joint below it.
+    ``solder`` the joint below it. The colour of its light, where it is known, is given by its
+    ``spectrum`` or by its ``chromaticity`` (CIE 1931 x, y).
     """
 
     current_a: Annotated[tuple[Annotated[Ampere, POSITIVE], ...], _two_or_more, _rising]
@@ -74,6 +76,8 @@ class Emitter(Part):
     ladder: Ladder | None = None
     footprint_m: Size | None = None
     solder: Solder | None = None
+    spectrum: Spectrum | None = None
+    chromaticity: Chromaticity | None = None
     price: Price | None = None
 
     @model_validator(mode="after")
@@ -83,7 +87,14 @@ class Emitter(Part):
         _reference(self)
         _energy(self)
         _convention(self)
+        if self.spectrum is not None and self.chromaticity is not None:
+            raise wrong("no such key beside spectrum", key=("chromaticity",))
         return self
+
+    @property
+    def has_colour(self) -> bool:
+        """Whether the file tells the colour of its light."""
+        return self.spectrum is not None or self.chromaticity is not None
 
 
 def _transient(emitter: Emitter) -> None:

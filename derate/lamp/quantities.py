@@ -136,6 +136,9 @@ Metre = Annotated[
     Unit("m", "m", 'a length such as "12 mm"'),
     check(lambda length_m: abs(length_m) <= 100, "at most 100 m"),
 ]
+MetrePerKelvin = Annotated[
+    float, Unit("m/K", "m_per_k", 'a shift of wavelength such as "0.1 nm/K"')
+]
 MetrePerSecond = Annotated[float, Unit("m/s", "m_per_s", 'a speed such as "2 m/s"')]
 CubicMetrePerSecond = Annotated[
     float,
@@ -190,7 +193,7 @@ _UNITS: list[Unit] = [
     for kind in (
         Ampere, Volt, Watt, Lumen, Ohm, Farad, Hertz, Second, Celsius, Kelvin, KelvinPerWatt,
         JoulePerKelvin, VoltPerKelvin, VoltPerAmpere, PerKelvin, PerKelvinSecond, PerSecond, Lsb,
-        Bits, Metre, MetrePerSecond, CubicMetrePerSecond, Pascal, Kilogram, Joule,
+        Bits, Metre, MetrePerKelvin, MetrePerSecond, CubicMetrePerSecond, Pascal, Kilogram, Joule,
         WattPerMetreKelvin, KilogramPerCubicMetre, JoulePerKilogramKelvin, SquareMetreKelvinPerWatt,
     )
 ]  # fmt: skip

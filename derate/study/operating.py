@@ -66,6 +66,10 @@ class Operating:
             found = self._rests[key] = self._at(share, ambient_c)
         return found
 
+    def under(self, duties: Array, ambient_c: float) -> Rest:
+        """The rest at ``duties`` (C) [0..1] of their own, every ambient at ``ambient_c`` [degC]."""
+        return self._with_own_heat(self.resting, duties, ambient_c)
+
     def node(self, name: str) -> int:
         """Index of a node, also of one of the board that is the same as another."""
         return self.resting.assembly.place[name]
@@ -130,12 +134,14 @@ class Operating:
         )
 
     def _at(self, share: float, ambient_c: float) -> Rest:
+        return self._with_own_heat(*self._plant(share), ambient_c)
+
+    def _with_own_heat(self, plant: Resting, duties: Array, ambient_c: float) -> Rest:
         """The rest with the heat that each thermistor's own current sets free in it.
 
         That heat follows the thermistor's temperature; both are found by Newton's method with the
         resistance that the thermistor's body sees.
         """
-        plant, duties = self._plant(share)
         ambients_c = np.full(len(self.lamp.ambients), ambient_c)
         first = len(plant.assembly.groups)
         span = slice(first, first + len(self.lamp.sensors))
