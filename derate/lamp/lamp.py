@@ -1,5 +1,6 @@
 """Lamp: everything that is known of one light source, its firmware settings and its missions."""
 
+import copy
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Self, TypeVar
@@ -25,7 +26,7 @@ from derate.lamp.layer import Film
 from derate.lamp.made_of import named_materials
 from derate.lamp.material import Material, built_in_materials, canonical, on_built_in
 from derate.lamp.network import Link, Node
-from derate.lamp.part import Name, Part, Text
+from derate.lamp.part import Name, Part, Text, whole
 from derate.lamp.profile import Profile
 from derate.lamp.quantities import Source, check
 from derate.lamp.sensor import Sensor
@@ -35,6 +36,7 @@ from derate.lamp.tolerances import Together, Varies
 from derate.lamp.variation import toleranced
 
 M = TypeVar("M")
+LARGEST_UNIT = 2**32 - 1
 
 
 def _at_least_one(what: str) -> AfterValidator:
@@ -42,11 +44,16 @@ def _at_least_one(what: str) -> AfterValidator:
 
 
 class Title(Part):
-    """What the lamp is called."""
+    """What the lamp is called.
+
+    ``unit``: the number of the one unit that the file describes, of which nothing varies and whose
+    noise is its own; by default the file describes every unit alike.
+    """
 
     name: Text = Field(description="the name of the lamp, text in quotes")
     note: Text = ""
     currency: Text = ""
+    unit: Annotated[int, whole(0, LARGEST_UNIT)] | None = None
 
 
 class Lamp(Part):
@@ -111,6 +118,11 @@ class Lamp(Part):
     def text(self) -> str:
         """That file as it was read, empty for a lamp built or changed in Python."""
         return self._text
+
+    @property
+    def keys(self) -> dict[str, Any]:
+        """The tables of that file as they were read or changed; {} for a lamp built in Python."""
+        return copy.deepcopy(self._raw) if self._raw is not None else {}
 
     def material(self, name: str) -> Material:
         """A material of this lamp's own or of the built-in list, by any of its names; KeyError."""

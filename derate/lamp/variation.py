@@ -53,7 +53,12 @@ class Variation:
 
 
 def variations(lamp: "Lamp") -> tuple[Variation, ...]:
-    """Everything that varies from unit to unit; raises the first mistake in the tables."""
+    """Everything that varies from unit to unit; raises the first mistake in the tables.
+
+    Nothing does in a lamp file that describes one unit.
+    """
+    if lamp.title.unit is not None:
+        return ()
     stated = tuple(_stated(lamp))
     named = {limits.key for one in stated for limits in one.keys}
     of_sensors = [one for sensor in lamp.sensors for one in _of_sensor(lamp, sensor)]

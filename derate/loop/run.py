@@ -49,7 +49,7 @@ def run(
     profile_name: str | None = None,
     body: Body | None = None,
     seed: int = 0,
-    unit: int = 0,
+    unit: int | None = None,
     tell: Callable[[str], None] = lambda message: None,
     stop: Stop = going_on,
 ) -> Result:
@@ -61,7 +61,8 @@ def run(
     profile: a profile of the lamp file by its name (its first by default), the path of a profile
         file, or a Profile, whose name in reports then is ``profile_name``.
     body: a controller to use instead of the one the lamp file names.
-    seed, unit: choose the random numbers (noise, jitter); same numbers, same result.
+    seed, unit: choose the random numbers (noise, jitter); same numbers, same result. The unit by
+        default is the one that the lamp file describes, else 0.
     tell: called with a sentence when something takes long.
     stop: asked at every control period; KeyboardInterrupt ends the run when it returns true.
 
@@ -69,6 +70,7 @@ def run(
     """
     if not isinstance(profile, Profile):
         profile_name, profile = profile_of(lamp, profile)
+    unit = unit if unit is not None else lamp.title.unit or 0
     chains = chains_of(lamp)
     body = body or body_for(lamp, chains)
     recording = Timeline(lamp, profile, body, chains, seed=seed, unit=unit, stop=stop).run()
