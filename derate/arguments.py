@@ -15,6 +15,7 @@ from derate import __version__, streams
 from derate.errors import InputError
 
 LARGEST_SEED = 2**32 - 1
+MOST_UNITS = 10_000_000
 MOST_SIGNS = 60
 """Of what was typed, as many signs are repeated in a complaint."""
 TABLE_KINDS = ("placed knots", "temperature steps", "code steps", "direct")
@@ -23,6 +24,7 @@ SERIES = ("E12", "E24", "E96")
 SCALES = ("16", "32", "64", "100", "128")
 OPTIONS = {
     "run": ("--profile", "--possible", "--out", "--json", "--seed", "--help"),
+    "spread": ("--units", "--profile", "--guard", "--out", "--json", "--seed", "--help"),
     "table": (
         "--sensor",
         "--bits",
@@ -110,6 +112,7 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
     )
     _table_options(command("table"))
     _point_options(command("point"))
+    _spread_options(command("spread"))
     command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
     one = command("new")
     one.add_argument("file", metavar="FILE", type=_path, help="its name, ends in .toml")
@@ -193,6 +196,29 @@ def _point_options(one: argparse.ArgumentParser) -> None:
     )
     one.add_argument("--out", metavar="DIR", type=_path, help="where to write the page and figures")
     one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+
+
+def _spread_options(one: argparse.ArgumentParser) -> None:
+    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
+    one.add_argument(
+        "--units", metavar="N", type=_whole(1, MOST_UNITS), default=1000,
+        help="how many units are drawn; default: 1000",
+    )  # fmt: skip
+    one.add_argument(
+        "--profile", metavar="NAME|FILE", type=_name,
+        help="a profile by name, or its file; default: the first",
+    )  # fmt: skip
+    one.add_argument(
+        "--guard", metavar="K", default=3.0,
+        type=_quantity("K", 'a temperature difference such as "3 K"', least=0.0),
+        help='units nearer to a limit than this are counted, too; default: "3 K"',
+    )  # fmt: skip
+    one.add_argument("--out", metavar="DIR", type=_path, help="where to write page, figures, units")
+    one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+    one.add_argument(
+        "--seed", metavar="N", type=_whole(0, LARGEST_SEED), default=0,
+        help="of what is drawn and of noise; 0",
+    )  # fmt: skip
 
 
 def _ratio(due: str, *, most: float = math.inf) -> Callable[[str], float]:

@@ -10,15 +10,28 @@ import dataclasses
 import os
 import shlex
 import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from derate import progress, streams
 from derate.arguments import OPTIONS, parser, short, unknown
-from derate.errors import DerateError, InputError, SurroundingsError, printable
+from derate.errors import DerateError, InputError, SurroundingsError
 from derate.interrupt import held, is_interrupt
+from derate.spread_command import spread
+from derate.telling import (
+    EXCEEDED,
+    HELD,
+    WRONG,
+    command_line,
+    naming,
+    prepared,
+    profile_asked,
+    say,
+    show,
+    tell,
+    tell_of_compiling,
+)
 
 if TYPE_CHECKING:
     from derate.lamp import Lamp, Profile
@@ -27,7 +40,6 @@ if TYPE_CHECKING:
     from derate.study.point import PointStudy
     from derate.study.possible import Possible
 
-HELD, EXCEEDED, WRONG = 0, 1, 2
 INTERRUPTED = 130
 PIPE_CLOSED = 141
 LINEAR_ALGEBRA = "OPENBLAS_NUM_THREADS"
@@ -46,9 +58,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _command(words)
     except DerateError as error:
         for sentence in error.sentences:
-            _tell(sentence)
+            tell(sentence)
     except KeyboardInterrupt:
-        _tell("interrupted")
+        tell("interrupted")
         return INTERRUPTED
     except BrokenPipeError:
         streams.abandon()
@@ -56,11 +68,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     except SystemError as error:
         if not is_interrupt(error):
             raise
-        _tell("interrupted")
+        tell("interrupted")
         return INTERRUPTED
     except OSError as error:
         about = f"{error.filename}: " if error.filename else ""
-        _tell(f"{about}{error.strerror or error}")
+        tell(f"{about}{error.strerror or error}")
     return WRONG
 
 
@@ -88,30 +100,30 @@ def _command(words: list[str]) -> int:
 
 def run(given: argparse.Namespace) -> int:
     """Run a lamp through a mission profile: how hot, how bright, how controlled."""
-    folder = _prepared(given.out)
+    folder = prepared(given.out)
     from derate.lamp import load
 
     lamp = load(given.lamp)
-    name, profile = _profile(lamp, given)
-    _tell(f"running {given.lamp} through {name}")
-    with _naming(given.lamp), held() as stop:
-        _tell_of_compiling()
+    name, profile = profile_asked(lamp, given)
+    tell(f"running {given.lamp} through {name}")
+    with naming(given.lamp), held() as stop:
+        tell_of_compiling()
         from derate.loop import run as loop
 
-        result = loop.run(lamp, profile, profile_name=name, seed=given.seed, tell=_tell, stop=stop)
+        result = loop.run(lamp, profile, profile_name=name, seed=given.seed, tell=tell, stop=stop)
         possible = _possible(lamp, profile) if given.possible else None
     result = _with_command(result, given)
     for warning in result.merit.warnings:
-        _tell(f"warning: {warning}")
+        tell(f"warning: {warning}")
     if folder is not None:
         from derate.report.files import write
 
         written = write(result, folder, possible=possible)
-        _tell(f"wrote {len(written)} files to {folder}, report.html among them")
+        tell(f"wrote {len(written)} files to {folder}, report.html among them")
     from derate.report.summary import to_json
     from derate.report.terminal import print_result
 
-    _show(
+    show(
         result,
         lambda subject: to_json(subject, possible),
         lambda subject, out: print_result(subject, out, possible),
@@ -124,7 +136,7 @@ def _possible(lamp: "Lamp", profile: "Profile") -> "Possible":
     """The most light that any controller could get out of the lamp."""
     from derate.study.possible import possible
 
-    _tell("looking for the most light that any controller could give")
+    tell("looking for the most light that any controller could give")
     return possible(lamp, profile)
 
 
@@ -139,7 +151,7 @@ def check(given: argparse.Namespace) -> int:
     from derate.sensing.chain import chains_of
 
     lamp = load(given.lamp)
-    with _naming(given.lamp):
+    with naming(given.lamp):
         assemble(lamp)
         chains = chains_of(lamp)
         if lamp.controller.body == "python":
@@ -148,11 +160,11 @@ def check(given: argparse.Namespace) -> int:
             settings_header(lamp, chains)
     said = (*doubts(lamp), *doubts_of_surfaces(lamp))
     for warning in (*said, *(text for chain in chains for text in chain.warnings)):
-        _tell(f"warning: {warning}")
+        tell(f"warning: {warning}")
     from derate.report.lamp_lines import lamp_lines
 
     for line in lamp_lines(lamp, given.lamp.name):
-        _say(line)
+        say(line)
     return HELD
 
 
@@ -174,21 +186,21 @@ def new(given: argparse.Namespace) -> int:
         reason = (error.strerror or str(error)).lower()
         raise SurroundingsError(f"{path} cannot be written: {reason}") from None
     at = shlex.quote(str(path))
-    _say(f"wrote {path}: a whole lamp with invented numbers, every key explained")
+    say(f"wrote {path}: a whole lamp with invented numbers, every key explained")
     command = "point" if given.board else "run"
-    _say(f"next: put in your own numbers, then `derate check {at}` and `derate {command} {at}`")
+    say(f"next: put in your own numbers, then `derate check {at}` and `derate {command} {at}`")
     return HELD
 
 
 def table(given: argparse.Namespace) -> int:
     """Tell what the firmware reads: error budget, smallest reading table, a threshold as code."""
-    folder, firmware = _prepared(given.out), _prepared(given.c, "--c")
+    folder, firmware = prepared(given.out), prepared(given.c, "--c")
     with held() as stop:
         study = _studied(given)
         for warning in study.warnings:
-            _tell(f"warning: {warning}")
+            tell(f"warning: {warning}")
         if study.table.error_k > MUCH_K:
-            _tell(f"warning: the table itself errs by up to {study.table.error_k:.1f} K")
+            tell(f"warning: the table itself errs by up to {study.table.error_k:.1f} K")
         if firmware is not None or folder is not None:
             from derate.report.table_files import firmware_files, report_files, write
 
@@ -196,25 +208,25 @@ def table(given: argparse.Namespace) -> int:
             looks = report_files(study) if folder is not None and not stop() else {}
             if firmware is not None and not stop():
                 write(code, firmware, "--c")
-                _tell(f"wrote {', '.join(code)} to {firmware}")
+                tell(f"wrote {', '.join(code)} to {firmware}")
             if folder is not None and not stop():
                 write(looks, folder)
-                _tell(f"wrote {len(looks)} files to {folder}, table.html among them")
+                tell(f"wrote {len(looks)} files to {folder}, table.html among them")
         if not stop():
             from derate.report.table_summary import to_json
             from derate.report.table_terminal import print_study
 
-            _show(study, to_json, print_study, as_json=given.json)
+            show(study, to_json, print_study, as_json=given.json)
     return HELD
 
 
 def point(given: argparse.Namespace) -> int:
     """Tell how hot and bright a lamp is at rest, what limits it and what would help."""
-    folder = _prepared(given.out)
+    folder = prepared(given.out)
     with held() as stop:
         study = _point_of(given)
         for warning in study.warnings:
-            _tell(f"warning: {warning}")
+            tell(f"warning: {warning}")
         if folder is not None and not stop():
             from derate.report.point_files import report_files, write
 
@@ -222,12 +234,12 @@ def point(given: argparse.Namespace) -> int:
                 looks = report_files(study, doing)
             if not stop():
                 write(looks, folder)
-                _tell(f"wrote {len(looks)} files to {folder}, point.html among them")
+                tell(f"wrote {len(looks)} files to {folder}, point.html among them")
         if not stop():
             from derate.report.point_summary import to_json
             from derate.report.point_terminal import print_study
 
-            _show(study, to_json, print_study, as_json=given.json)
+            show(study, to_json, print_study, as_json=given.json)
     return HELD if study.holds else EXCEEDED
 
 
@@ -237,11 +249,11 @@ def _point_of(given: argparse.Namespace) -> "PointStudy":
 
     lamp = load(given.lamp)
     against = load(given.against) if given.against else None
-    _tell(f"looking at {given.lamp} at rest")
-    _tell_of_compiling()
+    tell(f"looking at {given.lamp} at rest")
+    tell_of_compiling()
     from derate.study.point import study_point
 
-    with _naming(given.lamp), progress.shown() as doing:
+    with naming(given.lamp), progress.shown() as doing:
         study = study_point(
             lamp,
             ambient_c=given.ambient,
@@ -250,7 +262,7 @@ def _point_of(given: argparse.Namespace) -> "PointStudy":
             against=against,
             doing=doing,
         )
-    return dataclasses.replace(study, source={**study.source, "command": _command_line(given)})
+    return dataclasses.replace(study, source={**study.source, "command": command_line(given)})
 
 
 def _studied(given: argparse.Namespace) -> "ReadingStudy":
@@ -259,13 +271,13 @@ def _studied(given: argparse.Namespace) -> "ReadingStudy":
 
     lamp = load(given.lamp)
     wanted = _wanted(given)
-    _tell_of_compiling()
+    tell_of_compiling()
     from derate.sensing.study import study_lamp
 
     if given.sensor is None and len(lamp.sensors) > 1:
         first, *_ = lamp.sensors
-        _tell(f"no --sensor given, so {first}, the first of {', '.join(lamp.sensors)}")
-    with _naming(given.lamp):
+        tell(f"no --sensor given, so {first}, the first of {', '.join(lamp.sensors)}")
+    with naming(given.lamp):
         study = study_lamp(
             lamp,
             given.sensor,
@@ -274,10 +286,17 @@ def _studied(given: argparse.Namespace) -> "ReadingStudy":
             ambient_c=tuple(given.ambient) if given.ambient else None,
             ramp_k_per_s=given.ramp,
         )
-    return dataclasses.replace(study, source={**study.source, "command": _command_line(given)})
+    return dataclasses.replace(study, source={**study.source, "command": command_line(given)})
 
 
-COMMANDS = {"run": run, "table": table, "point": point, "check": check, "new": new}
+COMMANDS = {
+    "run": run,
+    "table": table,
+    "point": point,
+    "spread": spread,
+    "check": check,
+    "new": new,
+}
 
 
 def _wanted(given: argparse.Namespace) -> "Wanted":
@@ -297,78 +316,7 @@ def _wanted(given: argparse.Namespace) -> "Wanted":
     )
 
 
-def _profile(lamp: "Lamp", given: argparse.Namespace) -> tuple[str, "Profile"]:
-    """Name and profile that --profile asks for; says so when it is the first of several."""
-    from derate.lamp import profile_of
-
-    name, profile = profile_of(lamp, given.profile)
-    if given.profile is None and len(lamp.profiles) > 1:
-        _tell(f"no --profile given, so {name}, the first of {', '.join(lamp.profiles)}")
-    return name, profile
-
-
-def _prepared(out: Path | None, option: str = "--out") -> Path | None:
-    """The folder for an option, made before any work."""
-    if out is not None:
-        from derate.report.folder import prepare
-
-        prepare(out, option)
-    return out
-
-
 def _with_command(result: "Result", given: argparse.Namespace) -> "Result":
     """The result with the command line in its provenance."""
-    provenance = {**result.provenance, "command": _command_line(given)}
+    provenance = {**result.provenance, "command": command_line(given)}
     return dataclasses.replace(result, provenance=provenance)
-
-
-def _command_line(given: argparse.Namespace) -> str:
-    return shlex.join(["derate", *given.words])
-
-
-def _show(
-    subject: Any,
-    to_json: Callable[[Any], str],
-    print_for_people: Callable[[Any, IO[str]], None],
-    *,
-    as_json: bool,
-) -> None:
-    """Print a result or study for a machine or for people."""
-    if as_json:
-        with streams.writing("utf-8"):
-            sys.stdout.write(to_json(subject))
-    else:
-        with streams.writing():
-            print_for_people(subject, sys.stdout)
-
-
-@contextmanager
-def _naming(path: Path) -> Iterator[None]:
-    """Let complaints about a lamp name its file."""
-    try:
-        yield
-    except InputError as error:
-        if str(path) in str(error):
-            raise
-        raise InputError(f"{path}: {error}") from None
-
-
-def _tell_of_compiling() -> None:
-    """Say so when the compiled kernels are not there yet."""
-    import numba
-
-    import derate.compiled  # noqa: F401  sets the folder
-
-    if not Path(vars(numba.config)["CACHE_DIR"]).exists():
-        _tell("the first run compiles its kernels, which takes some seconds")
-
-
-def _say(line: str) -> None:
-    """A line on standard output."""
-    with streams.writing():
-        print(line)
-
-
-def _tell(message: str) -> None:
-    """Progress, warnings and complaints, on standard error, each in one line."""
-    print(f"derate: {printable(message)}", file=sys.stderr, flush=True)

@@ -7,10 +7,10 @@ the second degree,
 
 The polynomials are orthonormal under independent standard normal scores, so that the square of a
 coefficient is its part of the variance: the first-order index of a draw is the sum of the squares
-of the terms with this draw alone, its total index that of all terms with it, each over the variance
-of y. The coefficients are those of least squares over the units that were run anyhow; what the
-noise of an estimate adds to its square is taken off again. Correlated draws of one group are made
-independent of each other first and count as one.
+of the terms with this draw alone, its total index that of all terms with it, each over the sum of
+all squares and of the variance of the rest. The coefficients are those of least squares over the
+units that were run anyhow; what the noise of an estimate adds to its square is taken off again.
+Correlated draws of one group are made independent of each other first and count as one.
 
 Source: Sudret 2008, Global sensitivity analysis using polynomial chaos expansions, Reliability
 Engineering and System Safety 93, 964-979.
@@ -58,8 +58,13 @@ class Effect:
 
 @dataclass(frozen=True)
 class Importance:
-    """Effects on one figure, the largest first; ``explained``: share of its variance [-]."""
+    """Effects on one figure, the largest first.
 
+    ``deviation``: its standard deviation, in its unit; ``explained``: share of its variance that
+    the expansion explains [-].
+    """
+
+    deviation: float
     explained: float
     effects: tuple[Effect, ...]
 
@@ -108,7 +113,7 @@ def importance(
         for b, rows in enumerate(blocks)
     ]
     effects.sort(key=lambda one: -max(one.first, one.total or 0.0))
-    return Importance(explained, tuple(effects))
+    return Importance(scale, explained, tuple(effects))
 
 
 def _blocks(drawn: Sequence[Variation]) -> list[list[int]]:
@@ -168,15 +173,13 @@ def _indices(expansion: _Expansion, scaled: Array, weight: Array) -> tuple[Array
     normal = terms.T @ (terms * weight[:, None])
     inverse = linalg.pinvh(normal)
     fitted = inverse @ (terms.T @ (weight * scaled))
-    count = weight.sum()
-    centre = (weight * scaled).sum() / count
-    variance = (weight * (scaled - centre) ** 2).sum() / count
-    rest = (weight * (scaled - terms @ fitted) ** 2).sum() / (count - len(fitted))
-    parts = (fitted**2 - rest * np.diag(inverse))[1:] / variance
+    rest = (weight * (scaled - terms @ fitted) ** 2).sum() / (weight.sum() - len(fitted))
+    parts = (fitted**2 - rest * np.diag(inverse))[1:]
+    explained = float(np.clip(parts.sum() / (parts.sum() + rest), 0.0, 1.0))
+    parts /= parts.sum() + rest
     alone = expansion.touched.sum(axis=0) == 1
     first = (expansion.touched * alone) @ parts
     total = expansion.touched @ parts
-    explained = float(np.clip(1.0 - rest / variance, 0.0, 1.0))
     return np.clip(first, 0.0, 1.0), np.clip(total, 0.0, 1.0), explained
 
 
@@ -189,6 +192,7 @@ def _slopes(scores: Array, scaled: Array) -> Array:
 def _partial_ranks(scores: Array, scaled: Array) -> Array:
     """Correlation of the ranks of each draw and the value, the other draws' parts taken out."""
     ranks = stats.rankdata(np.column_stack((scores, scaled)), axis=0)
-    inverse = linalg.pinvh(np.corrcoef(ranks.T))
+    together: Array = np.atleast_2d(np.corrcoef(ranks.T))
+    inverse = linalg.pinvh(together)
     own = np.diag(inverse)
     return np.asarray(-inverse[:-1, -1] / np.sqrt(own[:-1] * own[-1]))

@@ -12,7 +12,7 @@ from derate.lamp.doubts import doubts
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.lamp.variation import Variation, variations
-from derate.loop.units import draw
+from derate.loop.units import Draws, draw
 from derate.plant.surface.doubts import doubts_of_surfaces
 from derate.study.chance import Chance, chance
 from derate.study.importance import Importance, importance
@@ -54,7 +54,7 @@ class Spread:
     distribution at each of ``places``; ``over``, ``over_each``: units over any limit, over that of
     each place; ``near``: units within ``guard_k`` of a limit that pass none; ``importances``: what
     the margin, the share of light and the light depend on, None where it cannot be told;
-    ``worst``: the units of least margin, the least first; ``scores`` (U, P) of ``drawn``.
+    ``worst``: the units of least margin, the least first; ``draws``: of the units that were run.
     """
 
     lamp: Lamp
@@ -66,7 +66,7 @@ class Spread:
     places: tuple[Place, ...]
     figures: Figures
     drawn: tuple[Variation, ...]
-    scores: Array
+    draws: Draws
     peaks: tuple[Distribution, ...]
     margin_k: Distribution
     share: Distribution
@@ -115,7 +115,9 @@ def study_spread(
     """
     if lamp.title.unit is not None:
         due = "a lamp whose units differ, without that key"
-        raise InputError(f"{lamp.source or lamp.name}: lamp.unit: found {lamp.title.unit}, {due}")
+        raise InputError(
+            f"{lamp.source or lamp.name}: lamp.unit: found {lamp.title.unit}, due {due}"
+        )
     doing(f"drawing {units} units")
     job = Job(lamp, profile, seed)
     done: list[Figures] = []
@@ -134,7 +136,8 @@ def _told(job: Job, figures: Figures, profile_name: str, asked: int, guard_k: fl
     """What the figures tell."""
     lamp, profile, seed = job
     places, drawn = places_of(lamp), variations(lamp)
-    scores = draw(lamp, figures.units, seed).scores
+    draws = draw(lamp, figures.units, seed)
+    scores = draws.scores
     limits_c = np.array([place.limit_c for place in places])
     over_each = (figures.peak_c > limits_c).sum(axis=0)
     count, margin_k = len(figures.units), figures.margin_k
@@ -148,7 +151,7 @@ def _told(job: Job, figures: Figures, profile_name: str, asked: int, guard_k: fl
         places=places,
         figures=figures,
         drawn=drawn,
-        scores=scores,
+        draws=draws,
         peaks=tuple(_distribution(figures.peak_c[:, i], np.max) for i in range(len(places))),
         margin_k=_distribution(margin_k, np.min),
         share=_distribution(figures.share, np.min),
