@@ -112,9 +112,8 @@ def small_share(share: float) -> str:
 
 def near_words(study: "Spread") -> str:
     """How many units come into the guard band and pass no limit."""
-    guard = f"{study.guard_k:g} K"
-    verb = "comes" if study.near == 1 else "come"
-    return f"{study.near} more {verb} nearer than {guard} to a limit"
+    units = "unit comes" if study.near == 1 else "units come"
+    return f"{study.near} {units} nearer than {study.guard_k:g} K to a limit without passing it"
 
 
 def importance_words(found: "Importance | None", subject: str) -> str:
