@@ -8,6 +8,7 @@ the lane as their last axis:
     put(array, lanes, i, j)         array[i, j, :] = lanes
     pick(array, whole, i, .., c)    lane l of array[i, .., whole[l], c, l]
     look(array, whole, c)           lane l of array[whole[l], c]
+    alike(whole)                    whether all lanes are the same
     where(mask, a, b)               a where the mask is set, b elsewhere
     but(numbers)                    a mask of the lanes whose bits are not set
     bits(mask)                      a whole number whose bit l is lane l of the mask
@@ -212,6 +213,23 @@ def _but(typing: Any, numbers: Any) -> Any:
     return signature(MASK, types.int64), generate
 
 
+def _alike(typing: Any, numbers: Any) -> Any:
+    if numbers is not WHOLE:
+        return None
+
+    def generate(context: Any, builder: Any, sig: Any, arguments: Any) -> Any:
+        zero = ir.Constant(ir.IntType(32), 0)
+        first = builder.extract_element(arguments[0], zero)
+        same = builder.icmp_signed(
+            "==", arguments[0], _spread(context, builder, first, types.int64, WHOLE)
+        )
+        every_one = builder.bitcast(same, ir.IntType(LANES))
+        return builder.icmp_unsigned("==", every_one, ir.IntType(LANES)(-1 % (1 << LANES)))
+
+    return signature(types.boolean, WHOLE), generate
+
+
+alike: Any = intrinsic(_alike)
 but: Any = intrinsic(_but)
 where: Any = intrinsic(_where)
 every: Any = intrinsic(_every)

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from derate.lanes import LANES, bits, but, every, pick, put, side, where
+from derate.lanes import LANES, alike, bits, but, every, lane_of, pick, put, side, where
 from derate.plant.curve import ANCHOR, C0, C1, C2, C3, START
 from derate.plant.emission import (
     ASKED_LM,
@@ -34,6 +34,7 @@ from derate.plant.emission import (
     VOLTS,
     WATTS,
     WISH,
+    Lit,
 )
 from derate.plant.emitter import LUMINOUS_RATIO, RADIANT_RATIO
 from derate.plant.factors import CHARGE, DECAY, MEAN_CHARGE, MEAN_HOLD, RISE
@@ -68,6 +69,13 @@ def curve_at(curves: Array, kind: int, curve: int, x: Numbers) -> Numbers:
     piece = every(0)
     for i in range(1, curves.shape[2]):
         piece += where(x >= side(curves, kind, curve, i, START), 1, 0)
+    if alike(piece):
+        row = lane_of(piece, 0)
+        d = x - side(curves, kind, curve, row, ANCHOR)
+        total = side(curves, kind, curve, row, C3)
+        total = total * d + side(curves, kind, curve, row, C2)
+        total = total * d + side(curves, kind, curve, row, C1)
+        return total * d + side(curves, kind, curve, row, C0)
     d = x - pick(curves, piece, kind, curve, ANCHOR)
     total = pick(curves, piece, kind, curve, C3)
     total = total * d + pick(curves, piece, kind, curve, C2)
@@ -76,9 +84,8 @@ def curve_at(curves: Array, kind: int, curve: int, x: Numbers) -> Numbers:
 
 
 @kernel
-def shine(machine: Sides, state: Sides, stage: int, light: bool) -> None:
-    """Fill ``state.lit.glow`` at the temperatures of a stage; light only where it is wanted."""
-    emission, lit, first = machine.emission, state.lit, machine.junction[0]
+def shine(emission: Sides, lit: Lit, node_c: Array, first: int, stage: int, light: bool) -> None:
+    """Fill ``lit.glow`` at the temperatures of a stage; light only where it is wanted."""
     for c in range(emission.channel_of.shape[0]):
         kind = emission.channel_of[c, KIND, 0]
         slope = side(emission.emitter, kind, SLOPE)
@@ -86,7 +93,7 @@ def shine(machine: Sides, state: Sides, stage: int, light: bool) -> None:
         for b in range(emission.channel_of[c, FIRST, 0], emission.channel_of[c, END, 0]):
             current = side(lit.branch, DRIVEN, b, CURRENT)
             for g in range(emission.branch_of[b, FIRST, 0], emission.branch_of[b, END, 0]):
-                at_c, count = side(state.node_c, stage, first + g), side(emission.group, g, COUNT)
+                at_c, count = side(node_c, stage, first + g), side(emission.group, g, COUNT)
                 volts = side(lit.branch, DRIVEN, b, VOLTS) + slope * (at_c - reference_c)
                 electrical = max(current * volts, 0.0)
                 ratio = max(curve_at(emission.curves, kind, RADIANT_RATIO, at_c), 0.0)
@@ -101,24 +108,32 @@ def shine(machine: Sides, state: Sides, stage: int, light: bool) -> None:
 
 
 @kernel
-def weigh(machine: Sides, state: Sides, interval: Interval, stage: int, count: int) -> None:
+def weigh(
+    emission: Sides,
+    glow: Array,
+    duties: Array,
+    requests: Array,
+    cause: Array,
+    output: Array,
+    stage: int,
+    count: int,
+) -> None:
     """Heat inputs of a stage and its output, from what the groups give while on."""
-    emission, lit = machine.emission, state.lit
     switched = emission.bypass_ohm[0] > 0.0 or emission.switching_w[0] > 0.0
     most = every(0.0)
-    for c in range(interval.duties.shape[0]):
-        most = max(most, side(interval.duties, c))
+    for c in range(duties.shape[0]):
+        most = max(most, side(duties, c))
     lost, switches, more = every(0.0), every(0.0), side(emission.supply_per_load)
     for c in range(emission.channel.shape[0]):
-        on = side(interval.duties, c)
-        asked = side(interval.requests, c)
+        on = side(duties, c)
+        asked = side(requests, c)
         light, wish, power = every(0.0), every(0.0), every(0.0)
         for b in range(emission.channel_of[c, FIRST, 0], emission.channel_of[c, END, 0]):
             for g in range(emission.branch_of[b, FIRST, 0], emission.branch_of[b, END, 0]):
-                put(state.cause, on * side(lit.glow, HEAT, g), stage, count + g)
-                power += on * side(lit.glow, POWER, g)
-                light += on * side(lit.glow, LIGHT, g)
-                wish += asked * side(lit.glow, WISH, g)
+                put(cause, on * side(glow, HEAT, g), stage, count + g)
+                power += on * side(glow, POWER, g)
+                light += on * side(glow, LIGHT, g)
+                wish += asked * side(glow, WISH, g)
         if switched:
             current = side(emission.channel, c, FULL_A)
             bypassed = (1.0 - on) * current * current * side(emission.bypass_ohm)
@@ -127,17 +142,17 @@ def weigh(machine: Sides, state: Sides, interval: Interval, stage: int, count: i
             bypassed = where(most > 0.0, bypassed, 0.0)
             switches += bypassed
             power += bypassed
-        put(state.output, light, stage, LIGHT_LM, c)
-        put(state.output, wish, stage, ASKED_LM, c)
-        put(state.output, power * more, stage, ELECTRICAL_W, c)
+        put(output, light, stage, LIGHT_LM, c)
+        put(output, wish, stage, ASKED_LM, c)
+        put(output, power * more, stage, ELECTRICAL_W, c)
         lost += power * (more - 1.0)
     if emission.loss_input[0] >= 0:
-        put(state.cause, lost, stage, count + emission.loss_input[0])
+        put(cause, lost, stage, count + emission.loss_input[0])
     if emission.bypass_input[0] >= 0:
-        put(state.cause, switches, stage, count + emission.bypass_input[0])
+        put(cause, switches, stage, count + emission.bypass_input[0])
 
 
-@kernel
+@inlined
 def try_steps(
     machine: Sides,
     modes: Sides,
@@ -162,7 +177,9 @@ def try_steps(
             put(cause, side(interval.ambient_c, m), stage, ambient + m)
         for s in range(sensors):
             put(cause, side(interval.sensor_heat_w, s), stage, count + groups + s)
-    weigh(machine, state, interval, BEGIN, count)
+    emission, glow, output = machine.emission, state.lit.glow, state.output
+    duties, requests = interval.duties, interval.requests
+    weigh(emission, glow, duties, requests, cause, output, BEGIN, count)
     causes = cause.shape[1] if massless else count
     if massless:
         _read(modes, state, BEGIN, causes)
@@ -176,8 +193,8 @@ def try_steps(
     for g in range(groups):
         put(temperature, weighted(cause, HELD, 0, count, modes.response, 0, first + g), HELD,
             first + g)  # fmt: skip
-    shine(machine, state, HELD, True)
-    weigh(machine, state, interval, HELD, count)
+    shine(emission, state.lit, temperature, first, HELD, True)
+    weigh(emission, glow, duties, requests, cause, output, HELD, count)
     for u in range(driven - interval.ambient_c.shape[0]):
         change = side(cause, HELD, count + u) - side(cause, BEGIN, count + u)
         for i in range(count):
@@ -189,8 +206,8 @@ def try_steps(
     for k in range(count, cause.shape[1]):
         put(cause, side(cause, HELD, k), FINISH, k)
     _read(modes, state, FINISH, causes)
-    shine(machine, state, FINISH, False)
-    weigh(machine, state, interval, FINISH, count)
+    shine(emission, state.lit, temperature, first, FINISH, False)
+    weigh(emission, glow, duties, requests, cause, output, FINISH, count)
     miss = every(0.0)
     for u in range(driven - interval.ambient_c.shape[0]):
         moved = side(cause, FINISH, count + u) - side(cause, HELD, count + u)
@@ -224,7 +241,7 @@ def _read(modes: Sides, state: Sides, stage: int, causes: int) -> None:
         put(state.node_c, weighted(cause, stage, 0, causes, response, 0, j), stage, j)
 
 
-@kernel
+@inlined
 def book_steps(state: Sides, tally: Tally, rising: Array, h: float, alone: int) -> None:
     """Book the step of all units but those ``alone``, and make its end their beginning."""
     mask = but(alone)
