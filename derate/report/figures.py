@@ -10,12 +10,14 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from derate.report import style
+from derate.report.colour import colour_kind, colour_of
 from derate.report.drive import drive_figure
 from derate.report.junctions import junction_figure
 from derate.report.kind import Kind
 from derate.report.light import light_figure
 from derate.report.nodes import node_figure
 from derate.report.overview import overview_figure
+from derate.report.possible import possible_kind
 from derate.report.sensing import sensing_figure
 from derate.report.sheet import drawing
 from derate.report.verdict import junctions, limited_nodes, verdict
@@ -23,6 +25,7 @@ from derate.report.words import below_or_above, duration, number, percent
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
+    from derate.study.possible import Possible
 
 FONTS = "'DejaVu Sans', Verdana, Arial, sans-serif"
 
@@ -124,7 +127,17 @@ KINDS: tuple[Kind["Result"], ...] = (
         "have are seen by the user.",
     ),
 )
-"""In the order of the page."""
+"""Those of every run, in the order of the page."""
+
+
+def kinds_of(result: "Result", possible: "Possible | None") -> tuple[Kind["Result"], ...]:
+    """All figures of a run: also of its colour where it is known, and beside the possible."""
+    colour = colour_of(result)
+    return (
+        *KINDS,
+        *([] if colour is None else [colour_kind(colour)]),
+        *([possible_kind(possible)] if possible is not None and possible.unheld is None else []),
+    )
 
 
 def svg_of(figure: Figure) -> str:

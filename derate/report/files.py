@@ -6,10 +6,9 @@ from typing import TYPE_CHECKING
 
 from derate.firmware.header import FILE_NAME, settings_header
 from derate.report import summary as machine
-from derate.report.figures import KINDS, inlined, png_of, svg_of
+from derate.report.figures import inlined, kinds_of, png_of, svg_of
 from derate.report.folder import place_all, prepare
 from derate.report.page import page
-from derate.report.possible import possible_kind
 from derate.report.words import encoded, typeset
 
 if TYPE_CHECKING:
@@ -32,7 +31,7 @@ def write(
     """Write summary.json, trace.csv, six figures as SVG and PNG, and report.html.
 
     For a lamp with the C body also the settings header that the run was made with; beside
-    ``possible`` one figure more.
+    ``possible`` one figure more, and one where the colours of all lit channels are known.
 
     All files appear whole under their names, the summary last, or none does. Returns the paths.
     Raises InputError if ``folder`` is something else than a folder, SurroundingsError if it cannot
@@ -70,10 +69,7 @@ def _texts_and_pictures(
     if result.lamp.controller.body == "c":
         yield FILE_NAME, settings_header(result.lamp)
     drawings = {}
-    kinds = KINDS
-    if possible is not None and possible.unheld is None:
-        kinds = (*KINDS, possible_kind(possible))
-    for kind in kinds:
+    for kind in kinds_of(result, possible):
         figure = kind.draw(result)
         svg = svg_of(figure)
         drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(result)))

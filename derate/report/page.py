@@ -4,9 +4,10 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
+from derate.report.colour import colour_of, colour_sentence
 from derate.report.events import in_order
-from derate.report.figures import KINDS
-from derate.report.possible import possible_kind, possible_sentence
+from derate.report.figures import kinds_of
+from derate.report.possible import possible_sentence
 from derate.report.rendering import rendered
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import by_margin, junctions, limited_nodes, verdict, verdict_class
@@ -24,7 +25,7 @@ NOT_MODELLED = (
     "profile changes airflow or an interface; what surfaces shed follows temperature and air",
     "ageing of emitters, interfaces and thermistors; dirt, moisture and mounting in use",
     "the driver's own dynamics: current is there at once",
-    "colour, glare and how light is spread",
+    "glare and how light is spread; colour only as the mix of channels whose colours are known",
 )
 
 CAUTIONS = (
@@ -61,10 +62,11 @@ def _content(
     result: "Result", drawings: dict[str, str], possible: "Possible | None"
 ) -> dict[str, Any]:
     """What the page shows."""
-    kinds = KINDS if possible is None else (*KINDS, possible_kind(possible))
+    colour = colour_of(result)
     return {
         "result": result,
         "possible": possible_sentence(result, possible) if possible else None,
+        "colour": None if colour is None else colour_sentence(colour),
         "merit": result.merit,
         "happenings": in_order(result.happenings),
         "verdict": verdict(result),
@@ -86,7 +88,7 @@ def _content(
             )
             if text
         ],
-        "figures": [(kind, Markup(drawings[kind.name])) for kind in kinds if kind.name in drawings],
+        "figures": [(kind, Markup(drawings[kind.name])) for kind in kinds_of(result, possible)],
         "not_modelled": NOT_MODELLED,
         "cautions": CAUTIONS,
         "provenance": [

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from derate import __version__
+from derate.report import point_colour
 from derate.report import point_sentences as sentences
 from derate.report import point_words as words_of
 from derate.report.page import CAUTIONS
@@ -24,7 +25,7 @@ NOT_MODELLED = (
     "they are used outside their range a warning says so",
     "temperature differences inside a die",
     "ageing of emitters, interfaces and thermistors; dirt, moisture and mounting in use",
-    "colour, glare and how light is spread",
+    "glare and how light is spread; colour only as the mix of channels whose colours are known",
 )
 WORDS = {"held": "holds", "exceeded": "too hot"}
 """The verdict in the title of the window."""
@@ -55,6 +56,9 @@ def _content(study: "PointStudy", drawings: dict[str, str]) -> dict[str, Any]:
         "at_c": {one.name: one.temperature_c for one in study.nodes},
         "places": sentences.places_words(study),
         "surfaces": [surface_row(one) for one in study.surfaces],
+        "colour": study.colour and point_colour.colour_words(study.colour),
+        "colours": point_colour.colour_rows(study.colour) if study.colour else [],
+        "shared": point_colour.shared_rows(study),
         "surface_notes": surface_notes(study),
         "comparison": comparison_rows(comparison) if comparison else [],
         "sides": names_of_sides(study) if comparison else (),

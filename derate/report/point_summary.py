@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from derate import __version__
 from derate.report.document import json_text
+from derate.report.point_colour import colour_numbers
 from derate.report.point_sentences import derating_words, places_words
 from derate.report.point_words import verdict
 
@@ -54,6 +55,8 @@ def summary(study: "PointStudy") -> dict[str, Any]:
         "control": _dict(study.settled),
         "impedances": _dicts(study.impedances),
         "board": _board(study),
+        "colour": colour_numbers(study.colour),
+        "shared": _dicts(study.shared),
         "cost": _dict(study.cost),
         "comparison": _dict(study.comparison),
         "warnings": study.warnings,

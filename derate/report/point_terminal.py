@@ -1,6 +1,6 @@
 """The operating point for people at a terminal: fits 80 columns, the verdict last."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import IO, TYPE_CHECKING
 
 from rich import box
@@ -8,6 +8,13 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from derate.report.point_colour import (
+    COLOUR_HEADS,
+    SHARED_HEADS,
+    colour_rows,
+    colour_words,
+    shared_rows,
+)
 from derate.report.point_comparison import comparison_rows, cost_words, names_of_sides
 from derate.report.point_sentences import (
     best_words,
@@ -41,6 +48,7 @@ if TYPE_CHECKING:
 NAME_COLUMNS = 16
 TOPIC_COLUMNS = 14
 CHANGE_COLUMNS = 32
+SHARED_COLUMNS = 21
 STYLES = {"held": "bold green", "exceeded": "bold red"}
 CHANNEL_HEADS = (
     "drive", "\nA", "\nV", "\nW", "heat\nW", "light\nlm", "\nlm/W", "junction\ndegC",
@@ -63,6 +71,10 @@ def _print(study: "PointStudy", console: Console) -> None:
     console.print(_nodes(study))
     if study.surfaces:
         console.print(_surfaces(study))
+    if study.colour is not None:
+        console.print(_table("colour", COLOUR_HEADS, colour_rows(study.colour)))
+    if study.shared:
+        console.print(_table("to share limits", SHARED_HEADS, shared_rows(study), SHARED_COLUMNS))
     facts = Table.grid(padding=(0, 2))
     facts.add_column(max_width=TOPIC_COLUMNS, overflow="fold")
     facts.add_column()
@@ -81,6 +93,18 @@ def _print(study: "PointStudy", console: Console) -> None:
 def _plain_table(head: str = "", columns: int = NAME_COLUMNS) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 0))
     table.add_column(head, max_width=columns, overflow="fold")
+    return table
+
+
+def _table(
+    head: str, heads: Sequence[str], rows: Iterable[Sequence[str]], columns: int = NAME_COLUMNS
+) -> Table:
+    """A table of finished words, a name in front of each row."""
+    table = _plain_table(head, columns)
+    for one in heads:
+        table.add_column(f" {one}".replace("\n", "\n "), justify="right")
+    for row in rows:
+        table.add_row(*map(Text, row))
     return table
 
 
@@ -149,6 +173,8 @@ def _facts(study: "PointStudy") -> Iterator[tuple[str, str]]:
         yield f"surface {name}", words
     if words := ripple_words(study):
         yield "PWM", words
+    if study.colour is not None:
+        yield "colour", colour_words(study.colour)
     for sensor in study.sensors:
         yield f"sensor {sensor.name}", sensor_words(sensor)
     for name, sentence in threshold_words(study):

@@ -3,6 +3,7 @@
 import dataclasses
 from typing import TYPE_CHECKING, Any
 
+from derate.report.colour import colour_numbers, colour_of
 from derate.report.document import json_text, plain
 from derate.report.possible import possible_numbers
 from derate.report.verdict import verdict
@@ -15,9 +16,9 @@ if TYPE_CHECKING:
 def summary(result: "Result", possible: "Possible | None" = None) -> dict[str, Any]:
     """Everything but the trace, keys with unit suffixes; None where there is no number.
 
-    ``possible`` only where it was asked for.
+    ``possible`` only where it was asked for, ``colour`` where the lamp file tells it.
     """
-    merit = dataclasses.asdict(result.merit)
+    merit, colour = dataclasses.asdict(result.merit), colour_of(result)
     document = {
         "program": "derate",
         "lamp": result.lamp.name,
@@ -27,6 +28,7 @@ def summary(result: "Result", possible: "Possible | None" = None) -> dict[str, A
         "verdict": verdict(result),
         **merit,
         **({} if possible is None else {"possible": possible_numbers(result, possible)}),
+        **({} if colour is None else {"colour": colour_numbers(colour)}),
         "happenings": [dataclasses.asdict(happening) for happening in result.happenings],
         "provenance": dict(result.provenance),
     }

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from derate.report.colour import colour_of, colour_sentence
 from derate.report.possible import possible_sentence
 from derate.report.printing import printed
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
@@ -83,7 +84,7 @@ def _peak(limited: Limited) -> tuple[str, ...]:
 
 
 def _facts(result: "Result", possible: "Possible | None") -> Iterator[tuple[str, str]]:
-    """Light, sensing, control and numerics."""
+    """Light, colour, sensing, control and numerics."""
     merit = result.merit
     yield (
         "light",
@@ -92,6 +93,8 @@ def _facts(result: "Result", possible: "Possible | None") -> Iterator[tuple[str,
     )
     if possible is not None:
         yield "possible", possible_sentence(result, possible)
+    if (colour := colour_of(result)) is not None:
+        yield "colour", colour_sentence(colour)
     for name, sensor in merit.sensors.items():
         yield f"sensing {name}", _sensing_sentence(sensor)
     yield "control", control_sentence(result)

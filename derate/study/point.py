@@ -12,6 +12,7 @@ from derate.plant.surface.doubts import doubts_of_surfaces
 from derate.study.balance import power_of
 from derate.study.best import BestCommand, SafeAmbient, best_command, safe_ambients
 from derate.study.board import BoardPoint, board_point
+from derate.study.colour_point import ColourPoint, colour_point
 from derate.study.comparison import Comparison, Cost, cost_of, side_of
 from derate.study.derating import Derating, derating
 from derate.study.helps import Help, WhatIf
@@ -29,6 +30,7 @@ from derate.study.places import (
 )
 from derate.study.sensitivity import helps
 from derate.study.settle import Settled, settled
+from derate.study.sharing import Shared, sharing
 from derate.study.situation import DEFAULT_C, checked_airflow, checked_ambient, checked_requests
 from derate.study.surfaces import SurfacePoint, surface_points
 from derate.study.threshold import ThresholdRelation, thresholds
@@ -44,7 +46,8 @@ class PointStudy:
     ``paths``, ``helps``, ``what_ifs``, ``impedances``, ``surfaces`` are empty; not so the curves.
     ``limit`` is the one that acts first, of any node; ``helps`` and ``what_ifs`` tell what moves
     that node. ``junction`` and ``junction_helps`` are the same for the junction that is nearest to
-    its limit. ``settled`` is None without any request.
+    its limit. ``settled`` is None without any request, ``colour`` where the file does not tell the
+    colours of all lit channels; ``shared``: ways in which they could share the limits.
     """
 
     source: dict[str, str]
@@ -74,6 +77,8 @@ class PointStudy:
     junction: Limit | None = None
     junction_helps: tuple[Help, ...] = ()
     surfaces: tuple[SurfacePoint, ...] = ()
+    colour: ColourPoint | None = None
+    shared: tuple[Shared, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -128,6 +133,8 @@ def study_point(
         comparison=_comparison(operating, share, at_c, against),
         warnings=_warnings(operating, rest),
         surfaces=surface_points(operating, rest),
+        colour=colour_point(operating, rest) if share > 0.0 else None,
+        shared=sharing(operating, at_c),
         # last, as it makes other boards, in whose favour that of this lamp is forgotten
         **_around(operating, rest, share, at_c, doing),
     )

@@ -54,8 +54,8 @@ class Shared:
 def sharing(lamp: Operating, ambient_c: float) -> tuple[Shared, ...]:
     """Ways to share the limits at ``ambient_c`` [degC]; empty for a lamp of one lit channel.
 
-    Where the requests hold as they are, all ways agree and only the first is told, and the held
-    colour, if colours are known. Empty too where even darkness passes a limit.
+    Where the requests hold as they are, all ways agree, and only the held colour is told beside the
+    first. Empty too where that is not known, and where even darkness passes a limit.
     """
     requests = np.array([lamp.requests.get(name, 0.0) for name in lamp.lamp.channels])
     rest = lamp.under(requests, ambient_c)
@@ -70,6 +70,8 @@ def sharing(lamp: Operating, ambient_c: float) -> tuple[Shared, ...]:
             ways.append((LEAST, _in_turn(requests, turns)))
     if palette is not None:
         ways.append((HELD, _holding(lamp, palette, requests, ambient_c)))
+    if len(ways) < 2:
+        return ()
     return tuple(_shared(lamp, palette, way, duties, ambient_c) for way, duties in ways)
 
 

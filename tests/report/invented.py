@@ -108,6 +108,7 @@ def invented_result(trace, junction_limit_c=125.0, hunting=None):
         title=SimpleNamespace(note="Every number is invented."),
         text='[lamp]\nname = "Invented <bicycle> lamp"\n',
         controller=SimpleNamespace(body="python"),
+        channels={},
     )
     return Result(
         lamp=lamp,

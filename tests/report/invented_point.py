@@ -21,6 +21,7 @@ from derate.study.point import PointStudy
 from derate.study.settle import Settled
 from derate.study.surfaces import FanPoint, SurfacePoint
 from derate.study.threshold import ReadingAtLimit, ReadingCurve, ThresholdRelation
+from tests.report.invented_colour import COLOUR, SHARED
 
 NAN = float("nan")
 AMBIENT_C = 35.0
@@ -220,7 +221,7 @@ def invented_board():
         advised_offset_k=18.4,
         advised_lag_s=3.9,
     )
-    error = Reduction(18, 3e-12, 0.0071, 0.004, 0.0066)
+    error = Reduction(18, 3e-12, 0.0071, 0.004, 0.0066, 0.0052)
     spreading = (Spreading("solder.cool.4", 1.93, 1.81), Spreading("solder.warm.4", 1.88, 1.77))
     return BoardPoint(error, field, places, spreading)
 
@@ -284,6 +285,8 @@ def invented_study(**changes):
             NodePoint("sink", "extruded heat sink", SINK_C, 85.0, 85.0 - SINK_C),
             NodePoint("driver_board", "driver", 75.4, 95.0, 19.6),
         ),
+        colour=COLOUR,
+        shared=SHARED,
         power=Power(
             32.13, 0.0004, 2.89, 0.0, 19.42, 9.82, {"ambient": 22.31}, 0.0, 2e-12, 3120.0, 97.1
         ),
@@ -383,6 +386,8 @@ def runaway_study():
         helps=(),
         what_ifs=(),
         surfaces=(),
+        colour=None,
+        shared=(),
         impedances=(),
         settled=None,
         junction=None,

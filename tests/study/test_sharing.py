@@ -73,12 +73,13 @@ def test_where_the_requests_hold_there_is_nothing_to_share():
 
 
 def test_without_colours_or_priorities_less_is_told():
-    """No colours: no held one and no shift. No priorities: no least important."""
+    """No colours: no held one, no shift. No priorities: no least important. Neither, cool: none."""
     changes = {f"channels.{name}.priority": None for name in ("red", "green", "blue", "white")}
     bare = demo("stage_wash").with_changes(changes | {"emitters.white.chromaticity": None})
     told = sharing(operating(bare, NO_FAN), 28.0)
     assert [one.way for one in told] == [COMMON, HOTTEST]
     assert all(np.isnan(one.shift) for one in told)
+    assert sharing(operating(bare), 28.0) == ()
     assert colour_point(operating(bare), operating(bare).at(1.0, 28.0)) is None
 
 
