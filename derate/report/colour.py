@@ -135,15 +135,21 @@ def _draw_plane(plane: Axes, course: ColourCourse) -> None:
         "asked", (0.0, NOTICED[-1]), xytext=(0, 3), textcoords="offset points", ha="center",
         color=style.INK, fontweight="bold", zorder=5,
     )  # fmt: skip
-    mark_peak(plane, *way[course.at])
-    plane.annotate(
-        f"{number(course.largest, DIGITS)} at {duration(course.largest_s)}",
-        tuple(way[course.at]), xytext=(9, -3), textcoords="offset points", color=style.INK,
-        fontweight="bold", zorder=5, bbox=style.CLEAR | {"alpha": 0.8},
-    )  # fmt: skip
+    _name_largest(plane, way[course.at], course)
     plane.grid(axis="x", color=style.GRID, linewidth=0.8)
     plane.set_xlabel("u' from what was asked", color=style.SOFT, labelpad=2)
     name_axis(plane, "v' from what was asked; the asked mix and what is just noticed around it")
+
+
+def _name_largest(plane: Axes, at: NDArray[np.float64], course: ColourCourse) -> None:
+    """A ring at the largest shift, its words on the side away from what was asked."""
+    mark_peak(plane, *at)
+    leftward = at[0] < 0.0
+    plane.annotate(
+        f"{number(course.largest, DIGITS)} at {duration(course.largest_s)}", tuple(at),
+        xytext=(-8 if leftward else 8, 0), textcoords="offset points", va="center",
+        ha="right" if leftward else "left", color=style.INK, fontweight="bold", zorder=5,
+    )  # fmt: skip
 
 
 def _ends(values: NDArray[np.float64]) -> tuple[float, float]:
