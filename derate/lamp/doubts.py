@@ -17,6 +17,11 @@ MUCH_LARGER = 1.2
 """A partner of more than so many times the area of the board must spread the heat first [-]."""
 
 
+FLUXES_OFF = 0.15
+"""So far from the fluxes' lumens per radiant watt a spectrum may be: data sheets are read so well,
+and the peak follows the current a little [-]."""
+
+
 def doubts(lamp: Lamp) -> tuple[str, ...]:
     """Sentences about settings that work but should be looked at, each with its key."""
     return tuple(_doubts(lamp))
@@ -43,6 +48,7 @@ def _doubts(lamp: Lamp) -> Iterator[str]:
             f"driver.frequency: a PWM period of {1.0 / driver.frequency_hz:g} s is longer than the"
             f" control period of {period_s:g} s; light and heat are means over it"
         )
+    yield from _spectra(lamp)
     if lamp.board is not None:
         yield from _insulation(lamp, lamp.board)
         yield from _mounting(lamp, lamp.board)
@@ -52,6 +58,22 @@ def _doubts(lamp: Lamp) -> Iterator[str]:
             "controller.disagreement: not given, so one of the two sensors may drift unseen as long"
             " as the other reads hotter"
         )
+
+
+def _spectra(lamp: Lamp) -> Iterator[str]:
+    """A spectrum whose lumens per watt are not those of the fluxes beside it."""
+    for name, emitter in lamp.emitters.items():
+        if emitter.spectrum is None:
+            continue
+        fluxes = zip(emitter.luminous_flux_lm, emitter.radiant_flux_w, strict=True)
+        by_flux = sorted(light_lm / light_w for light_lm, light_w in fluxes)
+        given = emitter.spectrum.efficacy_lm_per_w
+        low, high = by_flux[0] * (1.0 - FLUXES_OFF), by_flux[-1] * (1.0 + FLUXES_OFF)
+        if not low <= given <= high:
+            yield (
+                f"emitters.{name}.spectrum: is worth {given:.0f} lm for each radiant watt, while"
+                f" luminous_flux and radiant_flux say {by_flux[0]:.0f} to {by_flux[-1]:.0f}"
+            )
 
 
 def _insulation(lamp: Lamp, board: Board) -> Iterator[str]:

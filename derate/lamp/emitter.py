@@ -26,9 +26,8 @@ from derate.lamp.quantities import (
     check,
 )
 from derate.lamp.sentence import wrong
-from derate.lamp.spectrum import Chromaticity, Spectrum
+from derate.lamp.spectrum import LUMEN_PER_WATT_AT_MOST, Chromaticity, Spectrum
 
-LUMEN_PER_WATT_AT_MOST = 683.0  # of green light at 555 nm: no spectrum gives more
 RATIO_SLACK = 0.01  # datasheet curves are read to about a percent
 
 _rising = check(

@@ -3,9 +3,11 @@
 import itertools
 from typing import Annotated, Any, Self
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import BeforeValidator, Field, model_validator
 
-from derate.lamp.observer import LEAST_NM, MOST_NM, is_colour
+from derate.lamp.observer import LEAST_NM, MOST_NM, is_colour, observer
 from derate.lamp.part import Part
 from derate.lamp.quantities import NOT_NEGATIVE, Metre, MetrePerKelvin, Ratio, check
 from derate.lamp.sentence import wrong
@@ -14,6 +16,9 @@ NM = 1e-9
 LEAST_PEAK_NM, MOST_PEAK_NM = 380.0, 780.0
 LEAST_WIDTH_NM, MOST_WIDTH_NM = 2.0, 300.0
 MOST_SHIFT_NM_PER_K = 1.0
+LUMEN_PER_WATT_AT_MOST = 683.0  # of green light at 555 nm: no spectrum gives more
+ALL_NM = np.arange(150.0, 2001.0)
+"""Wavelengths at which the whole power of an emitter of light is counted [nm]."""
 
 _peak = check(
     lambda peak_m: LEAST_PEAK_NM <= peak_m / NM <= MOST_PEAK_NM,
@@ -70,20 +75,33 @@ class Spectrum(Part):
         _table(self)
         return self
 
+    def power_at(self, wavelength_nm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Relative power at wavelengths [nm], up to a factor; not all of it underflows."""
+        if self.peak_m is not None and self.width_m is not None:
+            away = (wavelength_nm - self.peak_m / NM) / (self.width_m / NM)
+            exponent = -4.0 * np.log(2.0) * away**2
+            return np.asarray(np.exp(exponent - exponent.max()))
+        at_nm = np.array(self.wavelength_m or ()) / NM
+        return np.interp(wavelength_nm, at_nm, self.power or (), left=0.0, right=0.0)
+
+    @property
+    def efficacy_lm_per_w(self) -> float:
+        """Luminous efficacy of the radiation [lm/W]: 683 lm/W sum S V / sum S, 1 nm apart."""
+        wavelength_nm, matching = observer()
+        efficiency = np.interp(ALL_NM, wavelength_nm, matching[:, 1], left=0.0, right=0.0)
+        power = self.power_at(ALL_NM)
+        return float(LUMEN_PER_WATT_AT_MOST * (power @ efficiency) / power.sum())
+
 
 def _table(spectrum: Spectrum) -> None:
-    """A power for each wavelength, and light that can be seen among them."""
+    """A power for each wavelength, and light that can be seen, looked at 1 nm apart."""
     if spectrum.wavelength_m is None or spectrum.power is None:
         return
     if len(spectrum.power) != len(spectrum.wavelength_m):
         due = f'{len(spectrum.wavelength_m)} values, one for each entry of "wavelength"'
         raise wrong(due, found=f"{len(spectrum.power)} values", key=("power",))
-    seen = [
-        power
-        for at_m, power in zip(spectrum.wavelength_m, spectrum.power, strict=True)
-        if LEAST_NM < at_m / NM < MOST_NM
-    ]
-    if not any(seen):
+    wavelength_nm, matching = observer()
+    if not spectrum.power_at(wavelength_nm) @ matching[:, 1] > 0.0:
         due = f"power above zero between {LEAST_NM:g} and {MOST_NM:g} nm"
         raise wrong(due, found="none", key=("power",))
 

@@ -51,19 +51,9 @@ def xyz_per_lumen(emitter: Emitter, junction_c: ArrayLike) -> Array:
 def _xyz(spectrum: Spectrum, shift_m: float) -> Array:
     """X, Y, Z (3) per lumen of a spectrum moved along the wavelengths by ``shift_m`` [m]."""
     wavelength_nm, matching = observer()
-    power = _relative_power(spectrum, wavelength_nm - shift_m / NM)
+    power = spectrum.power_at(wavelength_nm - shift_m / NM)
     seen: Array = power @ matching
     return seen / seen[1] if seen[1] > 0.0 else np.full(3, np.nan)
-
-
-def _relative_power(spectrum: Spectrum, wavelength_nm: Array) -> Array:
-    """S at wavelengths [nm], its largest value there about 1 for a Gaussian."""
-    if spectrum.peak_m is not None and spectrum.width_m is not None:
-        away = (wavelength_nm - spectrum.peak_m / NM) / (spectrum.width_m / NM)
-        exponent = -4.0 * np.log(2.0) * away**2
-        return np.asarray(np.exp(exponent - exponent.max()))
-    at_nm = np.array(spectrum.wavelength_m or ()) / NM
-    return np.interp(wavelength_nm, at_nm, spectrum.power or (), left=0.0, right=0.0)
 
 
 def xyz_of(x: float, y: float) -> Array:

@@ -46,6 +46,16 @@ def test_a_pwm_slower_than_the_control_is_doubted(tmp_path):
     assert "control period of" in sentence
 
 
+def test_a_spectrum_that_its_fluxes_deny_is_doubted(tmp_path):
+    """Lumens per watt of the spectrum are held against those of the fluxes, 15 % apart at most."""
+    line = {"wavelength": ["554 nm", "555 nm", "556 nm"], "power": [0, 1, 0]}
+    (sentence,) = doubts(starter(tmp_path, **{"emitters.white.spectrum": line}))
+    assert sentence.startswith("emitters.white.spectrum: is worth 683 lm for each radiant watt")
+    assert sentence.endswith("luminous_flux and radiant_flux say 314 to 318")
+    broad = {"peak": "560 nm", "width": "218 nm"}
+    assert doubts(starter(tmp_path, **{"emitters.white.spectrum": broad})) == ()
+
+
 def drawn(tmp_path, **changes):
     """The starter lamp that is described by its drawing, with changes."""
     path = tmp_path / "drawn.toml"

@@ -3,10 +3,14 @@
 import pytest
 
 from derate.errors import InputError
-from derate.lamp import load, starter_text
+from derate.lamp import Spectrum, load, starter_text
 
 AFTER = 'junction_capacitance = "2.5 mJ/K"\n'
 NM = 1e-9
+LUMINOUS_SUM = 106.857
+"""Sum of V over 1 nm, as ISO/CIE 11664-1 prints it (from memory); 471 wavelengths."""
+SUM = 1e-5
+"""Relative: six digits are printed."""
 SHAPE = 'peak and width such as { peak = "625 nm", width = "18 nm" }, or wavelength and power'
 WRONG = {
     'spectrum = { peak = "625 nm" }': ("spectrum.width", f"found nothing, due {SHAPE}"),
@@ -32,6 +36,9 @@ WRONG = {
         'found ["500 nm", "400 nm"], due at least two wavelengths that rise one by one',
     ),
     'spectrum = { wavelength = ["900 nm", "950 nm"], power = [1, 1] }': (
+        "spectrum.power", "found none, due power above zero between 360 and 830 nm",
+    ),
+    'spectrum = { wavelength = ["500.2 nm", "500.4 nm", "500.6 nm"], power = [0, 1, 0] }': (
         "spectrum.power", "found none, due power above zero between 360 and 830 nm",
     ),
     "chromaticity = [0.3]": (
@@ -79,3 +86,22 @@ def test_what_is_written_is_read(tmp_path):
     assert loaded("chromaticity = [0.31, 0.33]", tmp_path).chromaticity == (0.31, 0.33)
     assert not loaded("", tmp_path).has_colour
     assert tabled.has_colour
+
+
+def test_all_at_555_nm_is_683_lm_for_each_watt():
+    """The definition of the lumen: a line at 555 nm has 683 lm/W, equal power to 2 um far less."""
+    line = Spectrum(wavelength=[554.5 * NM, 555 * NM, 555.5 * NM], power=[0, 1, 0])
+    assert line.efficacy_lm_per_w == pytest.approx(683.0)
+    equal = Spectrum(wavelength=[360 * NM, 830 * NM], power=[1, 1])
+    assert equal.efficacy_lm_per_w == pytest.approx(683.0 * LUMINOUS_SUM / 471, rel=SUM)
+
+
+def test_infrared_light_counts_as_power():
+    """Half of the power beyond what is seen halves the lumens for each watt."""
+    seen = {"wavelength": [540 * NM, 550 * NM, 560 * NM], "power": [0, 1, 0]}
+    both = {
+        "wavelength": [*seen["wavelength"], 900 * NM, 910 * NM, 920 * NM],
+        "power": [0, 1, 0, 0, 1, 0],
+    }
+    of_seen, of_both = (Spectrum(**one).efficacy_lm_per_w for one in (seen, both))
+    assert of_both == pytest.approx(of_seen / 2)
