@@ -7,7 +7,7 @@
 
 uint16_t controller_size(void)
 {
-    return (uint16_t)sizeof(struct derate_state);
+    return (uint16_t)(4u * DERATE_STATE_WORDS(DERATE_LAMP_POLICY_WORDS));
 }
 
 void controller_start(void *state)

@@ -225,7 +225,8 @@ static uint16_t drive(uint8_t channels, uint16_t limit_q15, const uint16_t *requ
 
 /* The limit of this step and, in *status, what acts on it. */
 static uint16_t limit(const struct derate_settings *settings, struct derate_state *state,
-                      int16_t reading, uint16_t seen, uint16_t *status)
+                      const uint16_t *requests_q15, int16_t reading, uint16_t seen,
+                      uint16_t *status)
 {
     uint16_t flags = faults(settings, state, seen);
     uint16_t target = settings->safe_q15;
@@ -233,7 +234,8 @@ static uint16_t limit(const struct derate_settings *settings, struct derate_stat
         state->filtered = 0u;
     } else {
         int16_t filtered = filter(settings, state, reading);
-        uint16_t allowed = derate_policy_limit(settings->policy, &state->policy_memory, filtered);
+        uint16_t allowed = derate_policy_limit(settings->policy, state->policy_memory, filtered,
+                                               requests_q15);
         if (flags == 0u || allowed < target) {
             target = allowed;
         }
@@ -268,8 +270,9 @@ uint32_t derate_step(const struct derate_settings *settings, struct derate_state
     uint16_t seen = sense_all(settings, state, codes);
     int16_t reading = hottest(state);
     seen = (uint16_t)(seen | stuck(settings, state, reading));
-    uint16_t limit_q15 = limit(settings, state, reading, seen, &status);
+    uint16_t limit_q15 = limit(settings, state, requests_q15, reading, seen, &status);
     uint16_t highest = drive(settings->channels, limit_q15, requests_q15, duties_q15);
+    derate_policy_driven(settings->policy, state->policy_memory, duties_q15);
     count_drive(settings, state, reading, seen, highest);
     state->running = RUNNING;
     return (uint32_t)limit_q15 << 16 | status;
@@ -281,7 +284,6 @@ enum derate_refusal derate_start(const struct derate_settings *settings,
     enum derate_refusal refusal = derate_check(settings);
     state->filtered = 0u;
     state->limit_q31 = DERATE_ONE_Q31;
-    state->policy_memory = 0u;
     state->hold_steps = 0u;
     state->clear_steps = 0u;
     state->off_steps = settings->stuck_off_steps;
@@ -291,6 +293,9 @@ enum derate_refusal derate_start(const struct derate_settings *settings,
     state->lowest_centi_c = DERATE_NO_READING;
     state->fault_flags = 0u;
     state->running = refusal == DERATE_ACCEPTED ? FRESH : REFUSED;
+    if (refusal == DERATE_ACCEPTED) {
+        derate_policy_start(settings->policy, state->policy_memory);
+    }
     return refusal;
 }
 
@@ -347,5 +352,6 @@ enum derate_refusal derate_check(const struct derate_settings *settings)
          settings->stuck_rise_centi_k == 0u)) {
         return DERATE_BAD_STUCK;
     }
-    return derate_policy_check(settings->policy) ? DERATE_ACCEPTED : DERATE_BAD_POLICY;
+    return derate_policy_check(settings->policy, settings->channels) ? DERATE_ACCEPTED
+                                                                     : DERATE_BAD_POLICY;
 }

@@ -68,7 +68,7 @@ struct derate_table {
 };
 
 /* The policy: settings and one function, completed by the one policy that is linked
- * (foldback.h, steps.h, pi.h, open_loop.h, or your own). */
+ * (foldback.h, steps.h, pi.h, predictive.h, open_loop.h, or your own). */
 struct derate_policy;
 
 /* Everything that does not change while the lamp runs; may live in flash. */
@@ -106,11 +106,11 @@ struct derate_settings {
     uint32_t stuck_within_steps;
 };
 
-/* All memory of one controller, owned by the caller; derate_start fills it. */
+/* All memory of one controller, owned by the caller; derate_start fills it. It ends with the words
+ * of the policy, DERATE_LAMP_POLICY_WORDS of the generated settings. */
 struct derate_state {
     uint32_t filtered;      /* (reading + 32768) * 2^14; 0 = restart from the next sample */
     uint32_t limit_q31;     /* the ramped limit */
-    uint32_t policy_memory; /* belongs to the policy; 0 at start */
     uint32_t hold_steps;    /* still to wait before release */
     uint32_t clear_steps;   /* healthy steps still missing */
     uint32_t off_steps;     /* steps below stuck_drive_q15, up to stuck_off_steps */
@@ -119,7 +119,11 @@ struct derate_state {
     int16_t lowest_centi_c;     /* lowest reading since arming, DERATE_NO_READING: not armed */
     uint16_t fault_flags;       /* causes of the fault in force */
     uint8_t running;            /* 0: refused, 1: before the first step, 2: running */
+    uint32_t policy_memory[];   /* belongs to the policy, which says how many words */
 };
+
+/* Words of uint32_t that one controller needs; an array of so many is cast to its state. */
+#define DERATE_STATE_WORDS(policy_words) ((sizeof(struct derate_state) + 3u) / 4u + (policy_words))
 
 /* 0 (DERATE_ACCEPTED) or the first reason why these settings cannot work. */
 enum derate_refusal derate_check(const struct derate_settings *settings);
@@ -135,10 +139,14 @@ enum derate_refusal derate_start(const struct derate_settings *settings,
 uint32_t derate_step(const struct derate_settings *settings, struct derate_state *state,
                      const uint16_t *codes, const uint16_t *requests_q15, uint16_t *duties_q15);
 
-/* What a policy provides. limit: share allowed at this reading, 0..32768, called once a healthy
- * step; *memory is its own, 0 at start. check: 0 when its settings cannot work. */
+/* What a policy provides; memory is its own, start fills it. limit: share allowed at this reading
+ * and these requests, 0..32768, called once a healthy step. driven: told every step, healthy or
+ * not, which duties go out. check: 0 when its settings cannot work for so many channels. */
+void derate_policy_start(const struct derate_policy *policy, uint32_t *memory);
 uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
-                             int16_t reading_centi_c);
-uint8_t derate_policy_check(const struct derate_policy *policy);
+                             int16_t reading_centi_c, const uint16_t *requests_q15);
+void derate_policy_driven(const struct derate_policy *policy, uint32_t *memory,
+                          const uint16_t *duties_q15);
+uint8_t derate_policy_check(const struct derate_policy *policy, uint8_t channels);
 
 #endif

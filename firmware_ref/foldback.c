@@ -1,9 +1,16 @@
 /* Policy "foldback"; foldback.h is the manual. Memory: the reading used, plus 32768. */
 #include "foldback.h"
 
-uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
-                             int16_t reading_centi_c)
+void derate_policy_start(const struct derate_policy *policy, uint32_t *memory)
 {
+    (void)policy;
+    memory[0] = 0u;
+}
+
+uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
+                             int16_t reading_centi_c, const uint16_t *requests_q15)
+{
+    (void)requests_q15;
     int32_t used = (int32_t)*memory - 32768;
     int32_t highest = (int32_t)reading_centi_c + (int32_t)policy->hysteresis_centi_k;
     if (used > highest) {
@@ -25,7 +32,16 @@ uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memor
     return (uint16_t)(policy->floor_q15 + range * left / span); /* < 2^31: left < 65536 */
 }
 
-uint8_t derate_policy_check(const struct derate_policy *policy)
+void derate_policy_driven(const struct derate_policy *policy, uint32_t *memory,
+                          const uint16_t *duties_q15)
 {
+    (void)policy;
+    (void)memory;
+    (void)duties_q15;
+}
+
+uint8_t derate_policy_check(const struct derate_policy *policy, uint8_t channels)
+{
+    (void)channels;
     return policy->end_centi_c > policy->start_centi_c && policy->floor_q15 <= DERATE_ONE_Q15;
 }

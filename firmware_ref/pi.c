@@ -8,9 +8,16 @@ static uint32_t times(struct derate_gain gain, uint32_t excess_centi_k)
     return product > DERATE_ONE_Q31 >> gain.shift ? DERATE_ONE_Q31 : product << gain.shift;
 }
 
-uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
-                             int16_t reading_centi_c)
+void derate_policy_start(const struct derate_policy *policy, uint32_t *memory)
 {
+    (void)policy;
+    memory[0] = 0u;
+}
+
+uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
+                             int16_t reading_centi_c, const uint16_t *requests_q15)
+{
+    (void)requests_q15;
     uint32_t range = (DERATE_ONE_Q15 - policy->floor_q15) << 16;
     uint32_t integral = *memory;
     uint32_t cut;
@@ -36,8 +43,17 @@ uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memor
     return (uint16_t)(DERATE_ONE_Q15 - ((cut + 65535u) >> 16)); /* rounded down; cut <= 2^31 */
 }
 
-uint8_t derate_policy_check(const struct derate_policy *policy)
+void derate_policy_driven(const struct derate_policy *policy, uint32_t *memory,
+                          const uint16_t *duties_q15)
 {
+    (void)policy;
+    (void)memory;
+    (void)duties_q15;
+}
+
+uint8_t derate_policy_check(const struct derate_policy *policy, uint8_t channels)
+{
+    (void)channels;
     return policy->floor_q15 <= DERATE_ONE_Q15 && policy->gain.shift < 32u &&
            policy->integral_gain.shift < 32u;
 }

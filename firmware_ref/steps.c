@@ -1,9 +1,16 @@
 /* Policy "steps"; steps.h is the manual. Memory: how many levels are engaged. */
 #include "steps.h"
 
-uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
-                             int16_t reading_centi_c)
+void derate_policy_start(const struct derate_policy *policy, uint32_t *memory)
 {
+    (void)policy;
+    memory[0] = 0u;
+}
+
+uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
+                             int16_t reading_centi_c, const uint16_t *requests_q15)
+{
+    (void)requests_q15;
     uint8_t engaged = (uint8_t)*memory;
     while (engaged < policy->levels && reading_centi_c >= policy->level[engaged].at_centi_c) {
         engaged++;
@@ -19,8 +26,17 @@ uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memor
     return engaged > 0u ? policy->level[engaged - 1u].limit_q15 : (uint16_t)DERATE_ONE_Q15;
 }
 
-uint8_t derate_policy_check(const struct derate_policy *policy)
+void derate_policy_driven(const struct derate_policy *policy, uint32_t *memory,
+                          const uint16_t *duties_q15)
 {
+    (void)policy;
+    (void)memory;
+    (void)duties_q15;
+}
+
+uint8_t derate_policy_check(const struct derate_policy *policy, uint8_t channels)
+{
+    (void)channels;
     if (policy->levels == 0u) {
         return 0u;
     }

@@ -134,10 +134,11 @@ class PythonBody:
         state = state._replace(
             readings_c=readings_c, faults=faults.judge(rules.faults, state.faults, seen)
         )
-        status, state = _limited(rules, self.policy, state, reading_c, bool(seen))
+        status, state = _limited(rules, self.policy, state, reading_c, requests_q15, bool(seen))
         limit_q15 = _q15(state.ramp.limit)
         duties = tuple(min(int(request), ONE_Q15) * limit_q15 >> 15 for request in requests_q15)
         self.state = state._replace(
+            policy=self.policy.driven(state.policy, duties),
             stuck=stuck.count(
                 rules.stuck, stuck_state, reading_c, max(duties) / ONE_Q15, faulty=bool(seen)
             ),
@@ -166,14 +167,21 @@ def _implausible(rules: Rules, state: State, readings_c: tuple[float, ...]) -> i
 
 
 def _limited(
-    rules: Rules, policy: Policy, state: State, reading_c: float, faulty: bool
+    rules: Rules,
+    policy: Policy,
+    state: State,
+    reading_c: float,
+    requests_q15: Sequence[int],
+    faulty: bool,
 ) -> tuple[int, State]:
     """The status and the state after policy, fault, cut-off and ramp."""
     status = state.faults.flags
     target, filtered_c, memory = rules.safe, filter.RESTART_C, state.policy
     if not faulty:
         filtered_c = filter.smooth(state.filtered_c, reading_c, rules.shift)
-        allowed, memory = policy.limit(state.policy, filtered_c, rules.period_s)
+        allowed, memory = policy.limit(
+            state.policy, filtered_c, rules.period_s, requests_q15
+        )
         target = min(allowed, rules.safe) if status else allowed
         status |= POLICY if _q15(allowed) < ONE_Q15 else 0
     if reading_c >= rules.cutoff_c or filtered_c >= rules.cutoff_c:

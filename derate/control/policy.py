@@ -1,6 +1,6 @@
 """Policies: what turns a reading into a limit, one of the built-in ones or a user's own.
 
-A built-in policy is a module with ``Settings``, ``begin(settings)`` and ``limit(settings, state,
+A built-in policy that looks at the reading alone is a module with ``Settings``, ``begin(settings)`` and ``limit(settings, state,
 reading_c, period_s)``: plain numbers and tuples, so that numba can compile it. A user's policy is
 a class ``module:Class`` with methods ``begin()`` and ``limit(state, reading_c, period_s)``; both
 return what the built-in functions return. The parameters of the class are the keys of the
@@ -14,12 +14,12 @@ import importlib
 import inspect
 import math
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, redirect_stdout
 from pathlib import Path
 from typing import Any, NamedTuple, get_type_hints
 
-from derate.control import foldback, open_loop, pi, steps
+from derate.control import foldback, open_loop, pi, predictive, steps
 from derate.errors import InputError
 from derate.lamp import controller
 from derate.lamp.lamp import Lamp
@@ -40,10 +40,40 @@ LIMIT_DUE = (
 
 
 class Policy(NamedTuple):
-    """``begin()`` gives a state, ``limit(state, reading_c, period_s)`` a share and a state."""
+    """``begin()`` gives a state, ``limit(state, reading_c, period_s, requests_q15)`` a share and a
+    state.
+
+    ``driven(state, duties_q15)``: the state after a period with these duties; ``rested``: after
+    these duties for ever. Only a policy that predicts looks at requests and duties.
+    """
 
     begin: Callable[[], Any]
-    limit: Callable[[Any, float, float], tuple[float, Any]]
+    limit: Callable[[Any, float, float, Sequence[int]], tuple[float, Any]]
+    driven: Callable[[Any, Sequence[int]], Any]
+    rested: Callable[[Any, Sequence[int]], Any]
+
+
+def _by_reading(begin: Callable[[], Any], limit: Callable[[Any, float, float], Any]) -> Policy:
+    """A policy that looks at the reading alone."""
+
+    def unmoved(state: Any, duties_q15: Sequence[int]) -> Any:
+        return state
+
+    def by_reading(state: Any, reading_c: float, period_s: float, _: Sequence[int]) -> Any:
+        return limit(state, reading_c, period_s)
+
+    return Policy(begin, by_reading, unmoved, unmoved)
+
+
+def _predicting(settings: predictive.Settings) -> Policy:
+    return Policy(
+        functools.partial(predictive.begin, settings),
+        lambda state, reading_c, _, requests: predictive.limit(
+            settings, state, reading_c, requests
+        ),
+        functools.partial(predictive.driven, settings),
+        lambda _, duties_q15: predictive.rested(settings, duties_q15),
+    )
 
 
 def policy_of(lamp: Lamp) -> Policy:
@@ -51,14 +81,16 @@ def policy_of(lamp: Lamp) -> Policy:
     chosen = lamp.controller.policy
     if isinstance(chosen, controller.Custom):
         return _custom(lamp, chosen)
+    if isinstance(chosen, controller.Predictive):
+        return _predicting(predictive.settings_of(lamp, chosen))
     module, settings = built_in(chosen)
-    return Policy(
+    return _by_reading(
         functools.partial(module.begin, settings), functools.partial(module.limit, settings)
     )
 
 
 def built_in(chosen: controller.Policy) -> tuple[Any, Any]:
-    """The module and the settings of a built-in policy of a lamp."""
+    """The module and the settings of a built-in policy that looks at the reading alone."""
     match chosen:
         case controller.Foldback():
             return foldback, foldback.Settings(
@@ -89,7 +121,7 @@ def _custom(lamp: Lamp, chosen: controller.Custom) -> Policy:
         found = f"{chosen.kind}, which refuses its settings ({_told(error)})"
         raise _wrong(file, "kind", found, "settings it accepts") from error
     tried = _checked(trial, file, chosen.kind)
-    tried.limit(tried.begin(), TRIAL_C, lamp.timing.control_period_s)
+    tried.limit(tried.begin(), TRIAL_C, lamp.timing.control_period_s, ())
     return _checked(instance, file, chosen.kind)
 
 
@@ -231,4 +263,4 @@ def _checked(instance: Any, file: str, kind: str) -> Policy:
         found = f'"{kind}", whose limit at {reading_c:g} degC returned {shown(repr(answer))}'
         raise _wrong(file, "kind", found, LIMIT_DUE)
 
-    return Policy(begin, limit)
+    return _by_reading(begin, limit)

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from derate import __version__
 from derate.control.command import OPEN, SHORT
 from derate.firmware.c_text import array, comment, constant
+from derate.firmware.observer_arrays import ObserverSettings, observer_settings
 from derate.firmware.quantise import (
     Field,
     Table,
@@ -18,11 +19,18 @@ from derate.firmware.quantise import (
     policy_fields,
     tables_of,
 )
+from derate.lamp.controller import Predictive
 from derate.lamp.lamp import Lamp
 from derate.sensing.chain import Chain, chains_of
 
 FILE_NAME = "derate_settings.h"
-POLICY_SOURCES = {"none": "open_loop", "steps": "steps", "foldback": "foldback", "pi": "pi"}
+POLICY_SOURCES = {
+    "none": "open_loop",
+    "steps": "steps",
+    "foldback": "foldback",
+    "pi": "pi",
+    "predictive": "predictive",
+}
 """Policy kind of the lamp file to the C source, without ending, that is linked for it."""
 FLAG_NAMES = {OPEN: "DERATE_OPEN", SHORT: "DERATE_SHORT"}
 HASH_DIGITS = 16
@@ -52,18 +60,28 @@ def settings_header(lamp: Lamp, chains: Sequence[Chain] | None = None) -> str:
 
 def settings_code(lamp: Lamp, chains: Sequence[Chain]) -> str:
     """The C below the comment on top: tables, policy and settings as constants."""
-    policy = policy_fields(lamp)
-    levels = levels_of(lamp)
+    chosen = lamp.controller.policy
+    if isinstance(chosen, Predictive):
+        observer = observer_settings(lamp, chosen)
+        policy, words = observer.fields, observer.words
+        ahead, rows_of_policy = _observer_arrays(observer)
+    else:
+        policy, words = policy_fields(lamp), 1
+        levels = levels_of(lamp)
+        ahead = [_level_array(levels)] if levels else []
+        rows_of_policy = [".level = derate_levels,"] if levels else []
     tables = tables_of(lamp, chains)
     rows = [line for index, table in enumerate(tables) for line in _table_lines(index, table)]
     parts = [
         "#ifndef DERATE_SETTINGS_H\n#define DERATE_SETTINGS_H\n",
         f'#include "derate.h"\n#include "{POLICY_SOURCES[lamp.controller.policy.kind]}.h"\n',
+        f"/* Words of memory that the policy has: see DERATE_STATE_WORDS. */\n"
+        f"#define DERATE_LAMP_POLICY_WORDS {words}u\n",
         f"/* Call controller_step every {lamp.timing.control_period_s:g} s: durations and rates"
         " below count on it. */\n",
         *(_table_arrays(index, table) for index, table in enumerate(tables)),
-        *([_level_array(levels)] if levels else []),
-        _struct("policy", policy, [".level = derate_levels,"] if levels else []),
+        *ahead,
+        _struct("policy", policy, rows_of_policy),
         _struct("settings", controller_fields(lamp), [".policy = &derate_lamp_policy,", *rows]),
         "#endif\n",
     ]
@@ -90,6 +108,24 @@ def _level_array(levels: Iterable[tuple[Field, Field]]) -> str:
         for at, limit in levels
     ]
     return "static const struct derate_level derate_levels[] = {\n" + "\n".join(lines) + "\n};\n"
+
+
+def _observer_arrays(observer: ObserverSettings) -> tuple[list[str], list[str]]:
+    """The arrays of an observer, and the lines that point to them."""
+    texts = [
+        f"/* {comment(one.meaning)} */\n" + array(f"static const {one.kind} derate_{one.field}",
+        one.values)
+        for one in observer.arrays
+    ]
+    rows = [
+        f"    {{{constant(mantissa.value)}, {constant(shift.value)}}}, /* {mantissa.meaning} */"
+        for mantissa, shift in observer.lags
+    ]
+    texts.append(
+        "static const struct derate_lag derate_lags[] = {\n" + "\n".join(rows) + "\n};\n"
+    )
+    lines = [f".{one.field} = derate_{one.field}," for one in observer.arrays]
+    return texts, [*lines, ".lag = derate_lags,"]
 
 
 def _table_lines(index: int, table: Table) -> list[str]:

@@ -2,7 +2,17 @@
 
 from derate.lamp.board import Base, Board, Face, Hole, Interface
 from derate.lamp.channel import Channel
-from derate.lamp.controller import Controller, Custom, Foldback, Level, OpenLoop, Pi, Steps, Stuck
+from derate.lamp.controller import (
+    Controller,
+    Custom,
+    Foldback,
+    Level,
+    OpenLoop,
+    Pi,
+    Predictive,
+    Steps,
+    Stuck,
+)
 from derate.lamp.course import Course
 from derate.lamp.driver import Bypass, Driver, Timing
 from derate.lamp.emitter import Emitter, Solder

@@ -117,6 +117,24 @@ class Pi(Part):
         return self
 
 
+class Predictive(Part):
+    """Foldback on what every junction and limited place will be, not on the reading.
+
+    Light falls on a line from 1 to 0 over the last ``band_k`` below each limit less ``guard_k``,
+    which is for the tolerances of parts; never below ``floor``.
+    """
+
+    kind: Literal["predictive"] = "predictive"
+    band_k: Annotated[Kelvin, POSITIVE]
+    guard_k: Annotated[Kelvin, NOT_NEGATIVE]
+    floor: Share = 0.0
+
+    @property
+    def thresholds_c(self) -> dict[str, float]:
+        """None: it acts on estimates, not on the reading."""
+        return {}
+
+
 class Custom(Part):
     """A user's own policy class in Python, ``module:Class``, with settings of its own."""
 
@@ -135,7 +153,7 @@ class Custom(Part):
         return {}
 
 
-_KINDS = {"none": OpenLoop, "steps": Steps, "foldback": Foldback, "pi": Pi}
+_KINDS = {"none": OpenLoop, "steps": Steps, "foldback": Foldback, "pi": Pi, "predictive": Predictive}
 
 
 def _kind(value: Any) -> str:
@@ -160,6 +178,7 @@ Policy = Annotated[
     | Annotated[Steps, Tag("steps")]
     | Annotated[Foldback, Tag("foldback")]
     | Annotated[Pi, Tag("pi")]
+    | Annotated[Predictive, Tag("predictive")]
     | Annotated[Custom, Tag("custom")],
     Discriminator(_kind),
     BeforeValidator(_known_kind),

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from derate.lamp.board import Board
-from derate.lamp.controller import Foldback, Steps
+from derate.lamp.controller import Foldback, Predictive, Steps
 from derate.lamp.lamp import Lamp
 from derate.lamp.material import canonical
 from derate.lamp.outline import distance_m, mm
@@ -41,6 +41,11 @@ def _doubts(lamp: Lamp) -> Iterator[str]:
             yield (
                 f"controller.policy.end: {end_c:g} degC is never reached, the cut-off of"
                 f" {control.cutoff_c:g} degC darkens the lamp first"
+            )
+        case Predictive() if control.attack_per_s is not None:
+            yield (
+                'controller.attack: the policy "predictive" counts on a limit that falls at once; while'
+                " it is still falling, places may pass their limits"
             )
     period_s, driver = lamp.timing.control_period_s, lamp.driver
     if driver.dimming == "pwm" and driver.frequency_hz * period_s < 1.0:

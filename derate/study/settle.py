@@ -2,10 +2,12 @@
 
 import math
 from bisect import bisect
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from derate.control.command import ONE_Q15
 from derate.control.policy import policy_of
 from derate.plant.rest import Rest
 from derate.plant.steady import RUNAWAY_C
@@ -87,8 +89,9 @@ class _Readings:
 class _Loop:
     """Policy, cut-off and a lamp that follows with one lag; ``turns``: limits where it turned."""
 
-    def __init__(self, lamp: Operating, readings: _Readings, ambient_c: float) -> None:
+    def __init__(self, lamp: Operating, readings: _Readings, requests: Sequence[float]) -> None:
         self._policy = policy_of(lamp.lamp)
+        self._requests = np.array(requests)
         self._state = self._policy.begin()
         self._control = lamp.lamp.controller
         self._period_s = lamp.lamp.timing.control_period_s
@@ -125,7 +128,15 @@ class _Loop:
         if math.isnan(self.reading_c):
             self.limit = self._control.safe_duty
             return
-        self.limit, self._state = self._policy.limit(self._state, self.reading_c, self._period_s)
+        asked_q15, driven_q15 = (
+            (share * self._requests * ONE_Q15).astype(int).tolist() for share in (1.0, self.limit)
+        )
+        self.limit, self._state = self._policy.limit(
+            self._policy.rested(self._state, driven_q15),
+            self.reading_c,
+            self._period_s,
+            asked_q15,
+        )
         if self.reading_c >= self._control.cutoff_c:
             self.limit, self.cut_off = 0.0, True
 
@@ -141,7 +152,7 @@ def settled(lamp: Operating, requests: dict[str, float], ambient_c: float) -> Se
     Raises InputError when a policy of the user's cannot be used.
     """
     readings = _Readings(lamp, max(requests.values()), ambient_c)
-    loop = _Loop(lamp, readings, ambient_c)
+    loop = _Loop(lamp, readings, [requests[name] for name in lamp.lamp.channels])
     while stands := loop.settle():
         known_c = readings.at(loop.limit)
         if not abs(readings.know(loop.limit) - known_c) > EXACT_K:

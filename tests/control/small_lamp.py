@@ -23,12 +23,14 @@ PI = {
     "integral": "0.01 1/(K*s)",
     "floor": 0.1,
 }
+PREDICTIVE = {"kind": "predictive", "band": "8 K", "guard": "30 K", "floor": 0.1}
 OPEN_LOOP = {"kind": "none"}
 POLICIES = {
     "foldback": FOLDBACK,
     "foldback with hysteresis": FOLDBACK_WITH_HYSTERESIS,
     "steps": STEPS,
     "pi": PI,
+    "predictive": PREDICTIVE,
     "none": OPEN_LOOP,
 }
 

@@ -8,6 +8,6 @@ int probe_check(void)
 
 int probe_start(void)
 {
-    struct derate_state state;
-    return (int)derate_start(&derate_lamp_settings, &state);
+    uint32_t state[DERATE_STATE_WORDS(DERATE_LAMP_POLICY_WORDS)];
+    return (int)derate_start(&derate_lamp_settings, (struct derate_state *)state);
 }

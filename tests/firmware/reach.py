@@ -17,12 +17,11 @@ PULL_UP_OPEN, PULL_UP_SHORT = 4095, 0
 
 
 class Memory(ctypes.Structure):
-    """struct derate_state, field for field."""
+    """struct derate_state, field for field, with the first word of the policy."""
 
     _fields_ = (
         ("filtered", ctypes.c_uint32),
         ("limit_q31", ctypes.c_uint32),
-        ("policy_memory", ctypes.c_uint32),
         ("hold_steps", ctypes.c_uint32),
         ("clear_steps", ctypes.c_uint32),
         ("off_steps", ctypes.c_uint32),
@@ -31,6 +30,7 @@ class Memory(ctypes.Structure):
         ("lowest_centi_c", ctypes.c_int16),
         ("fault_flags", ctypes.c_uint16),
         ("running", ctypes.c_uint8),
+        ("policy_memory", ctypes.c_uint32 * 1),
     )
 
 

@@ -5,7 +5,7 @@
 #include "controller.h"
 
 #define STEPS 300000u
-#define STATE_WORDS 16u
+#define STATE_WORDS 32u
 
 static uint32_t now = 1u;
 
