@@ -16,7 +16,7 @@ MAY_IMPORT = {
     "lamp": set(),
     "plant": {"lamp"},
     "sensing": {"lamp"},
-    "control": {"lamp", "sensing"},
+    "control": {"lamp", "plant", "sensing"},
     "firmware": {"lamp", "sensing", "control"},
     "loop": {"lamp", "plant", "sensing", "control", "firmware"},
     "study": {"lamp", "plant", "sensing", "control", "firmware", "loop"},

@@ -179,9 +179,7 @@ def _limited(
     target, filtered_c, memory = rules.safe, filter.RESTART_C, state.policy
     if not faulty:
         filtered_c = filter.smooth(state.filtered_c, reading_c, rules.shift)
-        allowed, memory = policy.limit(
-            state.policy, filtered_c, rules.period_s, requests_q15
-        )
+        allowed, memory = policy.limit(state.policy, filtered_c, rules.period_s, requests_q15)
         target = min(allowed, rules.safe) if status else allowed
         status |= POLICY if _q15(allowed) < ONE_Q15 else 0
     if reading_c >= rules.cutoff_c or filtered_c >= rules.cutoff_c:

@@ -22,7 +22,7 @@ import functools
 import itertools
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,7 +91,7 @@ def observer_of(lamp: Lamp) -> Observer:
 
     Raises InputError where a lamp rises further than 16 bits hold.
     """
-    rest = {"profiles": True, "controller": {"policy"}, "tolerances": True}
+    rest: Any = {"profiles": True, "controller": {"policy"}, "tolerances": True}
     depends_on = lamp.model_dump_json(exclude=rest)
     if depends_on not in _KEPT:
         file = str(lamp.source) if lamp.source else lamp.name
@@ -123,9 +123,9 @@ def _observer(rises: Rises, period_s: float, file: str) -> Observer:
                 f'{file}: controller.policy.kind: found "predictive" for {place.name}, which may'
                 f" rise {rise / CENTI:.0f} K above the reading, due at most 327 K"
             )
-    later_k = rises.rise_k - now[:, :, None] / CENTI
-    missed_k = _climbs_k(later_k - gain / CENTI @ _shares(lags, rises.periods).T).sum(axis=1)
-    missed_k += _climbs_k(-rises.rise_k) @ rises.short + rises.crest_k + ARITHMETIC_K
+    fit_k = gain / CENTI @ _shares(lags, rises.periods).T
+    missed_k = _climbs_k(rises.rise_k - now[:, :, None] / CENTI - fit_k).sum(axis=1)
+    missed_k = missed_k + _climbs_k(-rises.rise_k) @ rises.short + rises.crest_k + ARITHMETIC_K
     return Observer(
         tuple(place.name for place in rises.places),
         tuple(place.limit_c for place in rises.places),
@@ -143,8 +143,10 @@ def _fitted(rises: Rises, period_s: float) -> tuple[tuple[Lag, ...], Array]:
 
     One lag is added at a time, the best; then each is changed for a better one while there is one.
     """
-    row = [lag_of(tau_s, period_s) for tau_s in np.geomspace(
-        period_s, max(2.0 * period_s, rises.slowest_s), TIME_CONSTANTS)]
+    row = [
+        lag_of(tau_s, period_s)
+        for tau_s in np.geomspace(period_s, max(2.0 * period_s, rises.slowest_s), TIME_CONSTANTS)
+    ]
     later_k = rises.rise_k - np.maximum(rises.rise_k[:, :, :1], 0.0)
 
     @functools.cache
@@ -183,8 +185,7 @@ def _gains_k(later_k: Array, shares: Array) -> Array:
 
 def _climbs_k(step_k: Array) -> Array:
     """Sum of all climbs of step responses (P, C, I) along their last axis (P, C) [K]."""
-    climbs: Array = np.maximum(np.diff(step_k, axis=2), 0.0).sum(axis=2)
-    return climbs
+    return np.asarray(np.maximum(np.diff(step_k, axis=2), 0.0).sum(axis=2))
 
 
 def _left_k(step_k: Array) -> Array:

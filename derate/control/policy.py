@@ -1,12 +1,12 @@
 """Policies: what turns a reading into a limit, one of the built-in ones or a user's own.
 
-A built-in policy that looks at the reading alone is a module with ``Settings``, ``begin(settings)`` and ``limit(settings, state,
-reading_c, period_s)``: plain numbers and tuples, so that numba can compile it. A user's policy is
-a class ``module:Class`` with methods ``begin()`` and ``limit(state, reading_c, period_s)``; both
-return what the built-in functions return. The parameters of the class are the keys of the
-policy's table in the lamp file, their units taken from the names: ``start = "70 degC"`` fills
-``start_c``; a name without a unit suffix takes a ratio, or what its annotation (int, bool, str)
-says.
+A built-in policy is a module with ``Settings``, ``begin(settings)`` and ``limit(settings, state,
+reading_c, period_s)``: plain numbers and tuples, so that numba can compile it; "predictive" also
+looks at requests and duties. A user's policy is a class ``module:Class`` with methods ``begin()``
+and ``limit(state, reading_c, period_s)``; both return what the built-in functions return. The
+parameters of the class are the keys of the policy's table in the lamp file, their units taken from
+the names: ``start = "70 degC"`` fills ``start_c``; a name without a unit suffix takes a ratio, or
+what its annotation (int, bool, str) says.
 """
 
 import functools

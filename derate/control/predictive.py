@@ -4,7 +4,7 @@ The firmware knows the heat that it commands. An observer (``derate.control.obse
 the duties driven so far how far each place lies above the reading, and what each request would add
 to it. With T that estimate and L the limit of the light,
 
-    T(L) = reading + rise + now L,      L = (limit - guard - T(L)) / band     at most 1, at least floor
+    T(L) = reading + rise + now L,      L = (limit - guard - T(L)) / band,      floor <= L <= 1
 
 solved for L, so that light falls on a line from 1 to 0 over the last ``band`` below the limit less
 ``guard``, and the hottest place decides. Nothing has to swing in: what the light will do to the
@@ -13,6 +13,7 @@ junction is known beforehand.
 All in integers, as the C computes it: temperatures in 0.01 degC, shares as Q15 and Q31.
 """
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -21,11 +22,13 @@ from derate.lamp import controller
 from derate.lamp.lamp import Lamp
 
 ONE_Q15, ONE_Q31 = 1 << 15, 1 << 31
+SHARE_ROUNDING = 1e-6
+"""Share of a Q15 unit forgiven when rounding down, for floating-point rounding."""
 
 
 class Settings(NamedTuple):
-    """``places`` (P): names; channels C, lags K: ``end_centi_c`` (P): where light ends; rises in 0.01 K at full
-    drive: ``now`` (P, C), ``gain`` (P, C, K), ``unsure`` (P); ``band_centi_k``, ``floor_q15``."""
+    """Of places P, channels C and lags K: ``places``: names; ``end_centi_c``: where light ends;
+    rises in 0.01 K at full drive: ``now`` (P, C), ``gain`` (P, C, K), ``unsure`` (P)."""
 
     places: tuple[str, ...]
     end_centi_c: tuple[int, ...]
@@ -48,17 +51,22 @@ class State(NamedTuple):
 def settings_of(lamp: Lamp, chosen: controller.Predictive) -> Settings:
     """The settings of a lamp; raises InputError where they cannot be held by 16 bits."""
     observer = observer_of(lamp)
-    end_c = zip(observer.limit_c, observer.missed_k, strict=True)
+    kept = [
+        at
+        for at, name in enumerate(observer.places)
+        if at < len(lamp.channels) or chosen.watch is None or name in chosen.watch
+    ]
+    end_c = [observer.limit_c[at] - observer.missed_k[at] - chosen.guard_k for at in kept]
     return Settings(
-        observer.places,
-        tuple(int((at_c - missed_k - chosen.guard_k) * CENTI // 1) for at_c, missed_k in end_c),
-        observer.now,
-        observer.gain,
-        observer.unsure,
-        observer.lags,
-        observer.doubt,
-        round(chosen.band_k * CENTI),
-        int(chosen.floor * ONE_Q15 + 1e-6),
+        places=tuple(observer.places[at] for at in kept),
+        end_centi_c=tuple(math.floor(at_c * CENTI) for at_c in end_c),
+        now=tuple(observer.now[at] for at in kept),
+        gain=tuple(observer.gain[at] for at in kept),
+        unsure=tuple(observer.unsure[at] for at in kept),
+        lags=observer.lags,
+        doubt=observer.doubt,
+        band_centi_k=round(chosen.band_k * CENTI),
+        floor_q15=int(chosen.floor * ONE_Q15 + SHARE_ROUNDING),
     )
 
 
@@ -71,7 +79,7 @@ def limit(
     settings: Settings, state: State, reading_c: float, requests_q15: Sequence[int]
 ) -> tuple[float, State]:
     """The limit (0..1) at ``reading_c`` [degC] and the requests of this period, and the state."""
-    reading = int((reading_c * CENTI + 0.5) // 1)
+    reading = math.floor(reading_c * CENTI + 0.5)
     requests = [min(int(request), ONE_Q15) for request in requests_q15]
     best_room, best_width = 1, 1
     for end, rise, now in zip(

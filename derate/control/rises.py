@@ -29,7 +29,7 @@ Array = NDArray[np.float64]
 POINTS, LONGEST = 200, 10.0
 """Numbers of periods looked at, even in the logarithm, up to so many longest time constants."""
 APART = 1e-9
-"""Relative distance kept between the filter's factor and that of a mode, which would divide by 0."""
+"""Relative distance kept between the factors of filter and modes, whose difference divides."""
 RIPPLE_DUTIES = np.linspace(0.05, 0.95, 19)
 """Duties of which one makes the largest crest, nearly enough: the crest is flat there."""
 

@@ -113,17 +113,15 @@ def _level_array(levels: Iterable[tuple[Field, Field]]) -> str:
 def _observer_arrays(observer: ObserverSettings) -> tuple[list[str], list[str]]:
     """The arrays of an observer, and the lines that point to them."""
     texts = [
-        f"/* {comment(one.meaning)} */\n" + array(f"static const {one.kind} derate_{one.field}",
-        one.values)
+        f"/* {comment(one.meaning)} */\n"
+        + array(f"static const {one.kind} derate_{one.field}", one.values)
         for one in observer.arrays
     ]
     rows = [
         f"    {{{constant(mantissa.value)}, {constant(shift.value)}}}, /* {mantissa.meaning} */"
         for mantissa, shift in observer.lags
     ]
-    texts.append(
-        "static const struct derate_lag derate_lags[] = {\n" + "\n".join(rows) + "\n};\n"
-    )
+    texts.append("static const struct derate_lag derate_lags[] = {\n" + "\n".join(rows) + "\n};\n")
     lines = [f".{one.field} = derate_{one.field}," for one in observer.arrays]
     return texts, [*lines, ".lag = derate_lags,"]
 

@@ -66,6 +66,7 @@ __all__ = [
     "OpenLoop",
     "Pi",
     "Plate",
+    "Predictive",
     "Profile",
     "Sensor",
     "Solder",

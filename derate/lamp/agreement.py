@@ -4,6 +4,7 @@ import math
 from typing import TYPE_CHECKING
 
 from derate.lamp.channel import Channel
+from derate.lamp.controller import Predictive
 from derate.lamp.cooling import check_cooling
 from derate.lamp.course import COURSE_KEYS
 from derate.lamp.emitter import Emitter
@@ -28,7 +29,7 @@ def check_lamp(lamp: "Lamp") -> None:
         (check_layout, check_cooling, _sensors),
         (_paths_to_ambient,),
         (_profiles,),
-        (_limits, variations),
+        (_watched, _limits, variations),
     ):
         noted = Noted()
         for check in step:
@@ -254,6 +255,18 @@ def _sensor_ranges(lamp: "Lamp", profile: Profile, key: Key) -> None:
             if not low_c <= at_c <= high_c:
                 due = f'temperatures that sensor "{name}" can read, {low_c:g} to {high_c:g} degC'
                 raise wrong(due, found=f"{at_c:g} degC", key=(*key, "ambient"))
+
+
+def _watched(lamp: "Lamp") -> None:
+    """What a policy watches must have a limit."""
+    policy = lamp.controller.policy
+    if isinstance(policy, Predictive):
+        places = [place.name for place in limited_places(lamp)]
+        for index, name in enumerate(policy.watch or ()):
+            key: Key = ("controller", "policy", "watch", index)
+            if not places:
+                raise wrong("nothing to watch, as only junctions have a limit", key=key)
+            demand_known(name, places, "a place with a limit", key)
 
 
 def _limits(lamp: "Lamp") -> None:

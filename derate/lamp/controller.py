@@ -121,13 +121,15 @@ class Predictive(Part):
     """Foldback on what every junction and limited place will be, not on the reading.
 
     Light falls on a line from 1 to 0 over the last ``band_k`` below each limit less ``guard_k``,
-    which is for the tolerances of parts; never below ``floor``.
+    which is for the tolerances of parts; never below ``floor``. ``watch``: the limited places that
+    are estimated besides the junctions; all of them by default.
     """
 
     kind: Literal["predictive"] = "predictive"
     band_k: Annotated[Kelvin, POSITIVE]
     guard_k: Annotated[Kelvin, NOT_NEGATIVE]
     floor: Share = 0.0
+    watch: tuple[Text, ...] | None = None
 
     @property
     def thresholds_c(self) -> dict[str, float]:
@@ -153,7 +155,13 @@ class Custom(Part):
         return {}
 
 
-_KINDS = {"none": OpenLoop, "steps": Steps, "foldback": Foldback, "pi": Pi, "predictive": Predictive}
+_KINDS = {
+    "none": OpenLoop,
+    "steps": Steps,
+    "foldback": Foldback,
+    "pi": Pi,
+    "predictive": Predictive,
+}
 
 
 def _kind(value: Any) -> str:

@@ -44,8 +44,8 @@ def _doubts(lamp: Lamp) -> Iterator[str]:
             )
         case Predictive() if control.attack_per_s is not None:
             yield (
-                'controller.attack: the policy "predictive" counts on a limit that falls at once; while'
-                " it is still falling, places may pass their limits"
+                'controller.attack: the policy "predictive" counts on a limit that falls at once;'
+                " while it still falls, places may pass their limits"
             )
     period_s, driver = lamp.timing.control_period_s, lamp.driver
     if driver.dimming == "pwm" and driver.frequency_hz * period_s < 1.0:
