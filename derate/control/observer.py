@@ -124,8 +124,12 @@ def _observer(rises: Rises, period_s: float, file: str) -> Observer:
                 f" rise {rise / CENTI:.0f} K above the reading, due at most 327 K"
             )
     fit_k = gain / CENTI @ _shares(lags, rises.periods).T
-    missed_k = _climbs_k(rises.rise_k - now[:, :, None] / CENTI - fit_k).sum(axis=1)
-    missed_k = missed_k + _climbs_k(-rises.rise_k) @ rises.short + rises.crest_k + ARITHMETIC_K
+    missed_k = (
+        _climbs_k(rises.rise_k - now[:, :, None] / CENTI - fit_k).sum(axis=1)
+        + _climbs_k(-rises.rise_k) @ rises.short
+        + rises.crest_k
+        + ARITHMETIC_K
+    )
     return Observer(
         tuple(place.name for place in rises.places),
         tuple(place.limit_c for place in rises.places),
@@ -179,13 +183,14 @@ def _gains_k(later_k: Array, shares: Array) -> Array:
     weight[-1] = STEADY
     rows = np.vstack((shares * weight[:, None], RIDGE * np.eye(shares.shape[1])))
     due = np.pad((later_k * weight).reshape(-1, len(weight)).T, ((0, shares.shape[1]), (0, 0)))
-    found: Array = np.linalg.lstsq(rows, due, rcond=None)[0]
+    found = np.asarray(np.linalg.lstsq(rows, due, rcond=None)[0], float)
     return found.T.reshape(*later_k.shape[:2], -1)
 
 
 def _climbs_k(step_k: Array) -> Array:
     """Sum of all climbs of step responses (P, C, I) along their last axis (P, C) [K]."""
-    return np.asarray(np.maximum(np.diff(step_k, axis=2), 0.0).sum(axis=2))
+    climbs: Array = np.maximum(np.diff(step_k, axis=2), 0.0).sum(axis=2)
+    return climbs
 
 
 def _left_k(step_k: Array) -> Array:

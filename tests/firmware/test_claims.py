@@ -116,6 +116,7 @@ def machine_of(policy_name):
 TestFoldback = machine_of("foldback with hysteresis")
 TestSteps = machine_of("steps")
 TestPi = machine_of("pi")
+TestPredictive = machine_of("predictive")
 TestOpenLoop = machine_of("none")
 
 

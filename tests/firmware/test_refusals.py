@@ -11,7 +11,7 @@ from derate.errors import InputError
 from derate.firmware.build import build_library, controller_sources, reference_folder
 from derate.firmware.header import FILE_NAME, POLICY_SOURCES, settings_header
 from derate.firmware.host import HostBody
-from tests.control.small_lamp import FOLDBACK, OPEN_LOOP, PI, STEPS, small_lamp
+from tests.control.small_lamp import FOLDBACK, OPEN_LOOP, PI, PREDICTIVE, STEPS, small_lamp
 from tests.firmware.reach import FULL_Q15
 
 REASONS = ("ACCEPTED", "BAD_COUNT", "BAD_TABLE", "BAD_LIMIT", "BAD_FILTER", "BAD_RATE",
@@ -65,6 +65,15 @@ def built(policy, header, name):
          "BAD_POLICY"),
         (PI, "floor_q15", "32769u", "BAD_POLICY"),
         (PI, "gain.shift", "32", "BAD_POLICY"),
+        (PREDICTIVE, "floor_q15", "32769u", "BAD_POLICY"),
+        (PREDICTIVE, "band_centi_k", "0", "BAD_POLICY"),
+        (PREDICTIVE, "band_centi_k", "65535u", "BAD_POLICY"),
+        (PREDICTIVE, "places", "0", "BAD_POLICY"),
+        (PREDICTIVE, "lags", "0", "BAD_POLICY"),
+        (PREDICTIVE, "gain_centi_k", "(const int16_t[]){-32767, 0, 0, 0}", "BAD_POLICY"),
+        (PREDICTIVE, "gain_centi_k", "(const int16_t[]){-32759, 0, 0, 0}", "ACCEPTED"),
+        (PREDICTIVE, "lag", "(const struct derate_lag[]){{1, 0}, {0, 0}}", "BAD_POLICY"),
+        (PREDICTIVE, "lag", "(const struct derate_lag[]){{1, 21}, {1, 0}}", "BAD_POLICY"),
         (OPEN_LOOP, "unused", "1", "BAD_POLICY"),
     ],
 )  # fmt: skip
@@ -89,6 +98,10 @@ def test_each_impossible_setting_has_its_code(policy, field, value, reason):
         (FOLDBACK, {"stuck": STUCK | {"rise": "0.004 K"}}, "stuck.rise"),
         (FOLDBACK, {"safe_duty": "0.003 %"}, "safe_duty"),
         (FOLDBACK | {"floor": 1e-5}, {}, "policy.floor"),
+        (PREDICTIVE | {"floor": 1e-5}, {}, "policy.floor"),
+        (PREDICTIVE | {"band": "0.004 K"}, {}, "policy.band"),
+        (PREDICTIVE | {"band": "330 K"}, {}, "policy.band"),
+        (PREDICTIVE | {"guard": "500 K"}, {}, "policy.guard"),
         (
             STEPS | {"levels": [{"at": "50 degC", "limit": 1e-5}]},
             {},

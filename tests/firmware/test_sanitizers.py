@@ -9,6 +9,7 @@ import pytest
 from derate.firmware.build import controller_sources, reference_folder
 from derate.firmware.header import FILE_NAME, POLICY_SOURCES, settings_header
 from tests.control.small_lamp import POLICIES, small_lamp
+from tests.firmware.observed import extreme
 
 WALK = Path(__file__).parent / "walk.c"
 CHECKS = ("-O1", "-g", "-fsanitize=undefined,address", "-fno-sanitize-recover=all")
@@ -24,9 +25,10 @@ SETTINGS = {
 }
 
 
-def walk(folder, policy, *edits):
+def walk(folder, policy, *edits, lamp=None):
     """Build and run the walk under sanitizers; ``edits`` replace text in derate.c."""
-    (folder / FILE_NAME).write_text(settings_header(small_lamp(POLICIES[policy], **SETTINGS)))
+    lamp = lamp or small_lamp(POLICIES[policy], **SETTINGS)
+    (folder / FILE_NAME).write_text(settings_header(lamp))
     sources = list(controller_sources(POLICY_SOURCES[POLICIES[policy]["kind"]]))
     text = sources[1].read_text()
     for old, new in edits:
@@ -49,6 +51,14 @@ def walk(folder, policy, *edits):
 def test_the_walk_is_clean(policy, tmp_path):
     """Sanitizers find nothing under any policy, and no duty passes request or limit."""
     done = walk(tmp_path, policy)
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.skipif(shutil.which("gcc") is None, reason="no gcc on this machine")
+@pytest.mark.parametrize("sign", [1, -1, 0])
+def test_the_largest_observer_overflows_nowhere(sign, monkeypatch, tmp_path):
+    """With gains that add up to the most that the settings may hold, sanitizers find nothing."""
+    done = walk(tmp_path, "predictive", lamp=extreme(sign, monkeypatch))
     assert done.returncode == 0, done.stderr
 
 

@@ -16,6 +16,7 @@ from derate.control.command import CUTOFF, FAULT, POLICY, RAMP
 from derate.firmware.host import HostBody
 from derate.sensing.chain import chains_of
 from tests.control.small_lamp import FOLDBACK, POLICIES, STEPS, small_lamp
+from tests.firmware.observed import extreme, predictive_demo
 from tests.firmware.reach import filtered_centi_c, walk
 
 ROUNDING_LSB = 2
@@ -73,6 +74,30 @@ def test_the_filter_agrees(shift):
     slope = 0.9 * ONE_Q15 / 2000
     lamp = small_lamp(FOLDBACK, filter_shift=shift, max_jump="8 K", cutoff="124 degC")
     compare(lamp, bound_lsb=ROUNDING_LSB + FILTER_ROUNDING_CENTI * slope)
+
+
+@pytest.mark.parametrize(
+    "lamp", [predictive_demo("cycle_front_lamp"), predictive_demo("hand_lamp")]
+)
+def test_the_observer_is_the_same_bit_for_bit(lamp):
+    """Unfiltered and without ramps, nothing of the predictive policy is rounded differently."""
+    ours, theirs = twins(lamp)
+    limits = set()
+    for codes, requests in walk(5, STEPS_WALKED, 1):
+        requests = requests[: len(lamp.channels)]
+        python = ours.step(codes, requests)
+        assert python == theirs.step(codes, requests)
+        limits.add(python.limit_q15)
+    assert len(limits) > 100
+
+
+@pytest.mark.parametrize("sign", [1, -1, 0])
+def test_the_observer_is_the_same_at_its_extremes(sign, monkeypatch):
+    """Gains that add up to the most that 16 bits hold, of one sign or both, overflow nowhere."""
+    lamp = extreme(sign, monkeypatch)
+    ours, theirs = twins(lamp)
+    for codes, requests in walk(6, STEPS_WALKED, 1):
+        assert ours.step(codes, requests) == theirs.step(codes, requests)
 
 
 def test_stuck_and_latch_agree():

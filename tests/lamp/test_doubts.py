@@ -31,6 +31,14 @@ def test_a_step_past_the_cutoff_is_doubted(tmp_path):
     assert sentence.startswith("controller.policy.levels[entry 2].at: 90 degC")
 
 
+def test_an_attack_on_what_predicts_is_doubted(tmp_path):
+    """The predictive policy counts on a limit that falls at once."""
+    policy = {"kind": "predictive", "band": "2 K", "guard": "3 K"}
+    changes = {"controller.policy": policy, "controller.attack": "20 %/s"}
+    (sentence,) = doubts(starter(tmp_path, **changes))
+    assert sentence.startswith("controller.attack: the policy")
+
+
 def test_two_sensors_that_are_not_compared_are_doubted(tmp_path):
     """Without a disagreement check a second sensor is half used."""
     lamp = starter(tmp_path)
