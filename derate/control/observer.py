@@ -37,10 +37,8 @@ CENTI = 100
 ONE_Q15 = 32768
 INT16_MAX = 0x7FFF
 LARGEST_SHIFT = 20
-MOST_LAGS = 4
-"""Words of memory a channel."""
-CLOSE_K = 0.3
-"""No further lag is spent when the fit misses no more than this [K]."""
+LAGS = 4
+"""Words of memory a channel, always, so that firmware of other settings has the same memory."""
 TIME_CONSTANTS = 30
 """Time constants to choose from, from one control period to the slowest of the lamp."""
 STEADY = 10.0
@@ -160,7 +158,7 @@ def _fitted(rises: Rises, period_s: float) -> tuple[tuple[Lag, ...], Array]:
         return float(_climbs_k(later_k - gain_k @ shares.T).sum(axis=1).max()), gain_k
 
     chosen: frozenset[int] = frozenset()
-    while len(chosen) < MOST_LAGS and (not chosen or fit(chosen)[0] > CLOSE_K):
+    while len(chosen) < LAGS:
         others = set(range(TIME_CONSTANTS)) - chosen
         chosen = min((chosen | {at} for at in others), key=lambda some: fit(some)[0])
         better = chosen

@@ -8,6 +8,7 @@ import ctypes
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from derate.firmware.observer_arrays import ObserverSettings, observer_settings
 from derate.firmware.quantise import (
     Field,
     Table,
@@ -16,6 +17,7 @@ from derate.firmware.quantise import (
     policy_fields,
     tables_of,
 )
+from derate.lamp.controller import Predictive
 from derate.lamp.lamp import Lamp
 from derate.sensing.chain import Chain
 
@@ -51,6 +53,7 @@ SETTINGS = _struct(
 )
 GAIN = _struct("Gain", "u16 mantissa u8 shift")
 LEVEL = _struct("Level", "i16 at_centi_c u16 limit_q15")
+LAG = _struct("Lag", "u16 mantissa u8 shift")
 POLICIES = {
     "none": _struct("OpenLoop", "u8 unused"),
     "steps": _struct("Steps", "at level u8 levels u16 hysteresis_centi_k"),
@@ -59,6 +62,11 @@ POLICIES = {
     ),
     "pi": _struct(
         "Pi", "i16 setpoint_centi_c u16 floor_q15 gain gain gain integral_gain", gain=GAIN
+    ),
+    "predictive": _struct(
+        "Predictive",
+        "at end_centi_c at now_centi_k at gain_centi_k at unsure_centi_k at lag u8 places"
+        " u8 channels u8 lags u16 band_centi_k u16 floor_q15",
     ),
 }
 """The structs of derate.h and of each policy's header, as they are declared there."""
@@ -72,13 +80,13 @@ class SettingsMemory:
 
     def __init__(self, lamp: Lamp, chains: Sequence[Chain]) -> None:
         policy = POLICIES[lamp.controller.policy.kind]()
-        _fill(policy, policy_fields(lamp))
         self._kept: list[Any] = [policy]
-        levels = levels_of(lamp)
-        if levels:
-            rows = (LEVEL * len(levels))(*(LEVEL(at.value, limit.value) for at, limit in levels))
-            policy.level = ctypes.addressof(rows)
-            self._kept.append(rows)
+        if isinstance(lamp.controller.policy, Predictive):
+            self._lay_observer(policy, observer_settings(lamp, lamp.controller.policy))
+        else:
+            _fill(policy, policy_fields(lamp))
+        if levels := levels_of(lamp):
+            policy.level = self._rows(LEVEL, levels)
         self._settings = SETTINGS()
         _fill(self._settings, controller_fields(lamp))
         self._settings.policy = ctypes.addressof(policy)
@@ -89,6 +97,21 @@ class SettingsMemory:
     def address(self) -> int:
         """Where they lie."""
         return ctypes.addressof(self._settings)
+
+    def _rows(self, kind: Any, rows: Sequence[tuple[Field, ...]]) -> int:
+        """Where structs lie that are filled with ``rows``."""
+        laid = (kind * len(rows))(*(kind(*(field.value for field in row)) for row in rows))
+        self._kept.append(laid)
+        return ctypes.addressof(laid)
+
+    def _lay_observer(self, policy: Any, observer: ObserverSettings) -> None:
+        _fill(policy, observer.fields)
+        policy.lag = self._rows(LAG, observer.lags)
+        for array in observer.arrays:
+            kind = ctypes.c_int16 if array.kind == "int16_t" else ctypes.c_uint16
+            laid = (kind * len(array.values))(*array.values)
+            self._kept.append(laid)
+            setattr(policy, array.field, ctypes.addressof(laid))
 
     def _lay(self, row: Any, table: Table) -> None:
         codes = (ctypes.c_uint16 * len(table.code))(*table.code)

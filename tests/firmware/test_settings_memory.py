@@ -21,6 +21,7 @@ KINDS = {
         "levels": [{"at": 50.0, "limit": 0.6}, {"at": 70.0, "limit": 0.2}],
     },
     "foldback": {"kind": "foldback", "start": 50.0, "end": 80.0, "floor": 0.1, "hysteresis": 1.0},
+    "predictive": {"kind": "predictive", "band": 30.0, "guard": 40.0, "floor": 0.1},
     "pi": {"kind": "pi", "setpoint": 60.0, "floor": 0.1, "gain": 0.02, "integral": 0.01},
 }
 """Invented settings of every kind of policy."""
