@@ -73,7 +73,7 @@ def built(policy, header, name):
         (PREDICTIVE, "gain_centi_k", "(const int16_t[16]){-32767}", "BAD_POLICY"),
         (PREDICTIVE, "gain_centi_k", "(const int16_t[16]){-32700}", "ACCEPTED"),
         (PREDICTIVE, "lag", "(const struct derate_lag[5]){{1, 0}}", "BAD_POLICY"),
-        (PREDICTIVE, "lag", "(const struct derate_lag[5]){{1, 21}, {1, 0}, {1, 0}, {1, 0}, {1, 0}}", "BAD_POLICY"),
+        (PREDICTIVE, "lag", "(const struct derate_lag[5]){{1, 21}}", "BAD_POLICY"),
         (OPEN_LOOP, "unused", "1", "BAD_POLICY"),
     ],
 )  # fmt: skip
