@@ -25,6 +25,8 @@ EXACT_K = 1e-4
 """The reading at the limit found is computed anew until it is right to this."""
 MOST_TURNS = 12
 """Turns of the limit, up or down, after which it is looked at whether they fade."""
+UNSEEN = 0.005
+"""A limit that turns by less stands: one that counts in 0.01 K has no level between [-]."""
 FADES = 0.9
 
 
@@ -119,7 +121,7 @@ class _Loop:
             if moved * self._way < 0.0:
                 self.turns.append(before)
                 if len(self.turns) >= MOST_TURNS and not self._fading():
-                    return False
+                    return self._swing() < UNSEEN
             self._way = moved or self._way
         return False
 
@@ -140,9 +142,12 @@ class _Loop:
         if self.reading_c >= self._control.cutoff_c:
             self.limit, self.cut_off = 0.0, True
 
+    def _swing(self) -> float:
+        """How far the limit went at last, from one turn to the next."""
+        return abs(self.turns[-1] - self.turns[-2])
+
     def _fading(self) -> bool:
-        swing = abs(self.turns[-1] - self.turns[-2])
-        return swing < FADES * abs(self.turns[-MOST_TURNS] - self.turns[1 - MOST_TURNS])
+        return self._swing() < FADES * abs(self.turns[-MOST_TURNS] - self.turns[1 - MOST_TURNS])
 
 
 def settled(lamp: Operating, requests: dict[str, float], ambient_c: float) -> Settled:

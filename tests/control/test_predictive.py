@@ -12,6 +12,7 @@ from derate.control import predictive
 from derate.control.heat import full_heat
 from derate.control.observer import CENTI, lag_of, observer_of
 from derate.control.rises import rises_of
+from derate.errors import InputError
 from derate.lamp import load
 from derate.plant.network import Assembly
 from tests.control.small_lamp import PREDICTIVE, small_lamp
@@ -174,3 +175,25 @@ def test_only_what_is_watched_counts():
     assert predictive.settings_of(lamp, some).places == ("main", "tube")
     none = lamp.with_changes({"controller.policy.watch": []}).controller.policy
     assert predictive.settings_of(lamp, none).places == ("main",)
+
+
+@pytest.mark.parametrize(
+    ("name", "watch", "told"),
+    [
+        ("hand_lamp", ["tub"], r'watch\[entry 1\]: found "tub", due a place with a limit.*"tube"'),
+        ("hand_lamp", ["tube", "pads"], r'watch\[entry 2\]: found "pads"'),
+    ],
+)
+def test_what_has_no_limit_is_not_watched(name, watch, told):
+    """A place without a limit is refused by its entry, the nearest that has one named."""
+    with pytest.raises(InputError, match=told):
+        demo(name).with_changes({"controller.policy.watch": watch})
+
+
+def test_a_lamp_that_rises_beyond_16_bits_is_refused():
+    """A rise of more than 327 K cannot be held, and is told by its place."""
+    lamp = demo("hunting_spot").with_changes(
+        {"emitters.white.junction_to_solder_resistance": "300 K/W"}
+    )
+    with pytest.raises(InputError, match=r"policy\.kind: found \"predictive\" for spot, which may"):
+        observer_of(lamp)

@@ -137,6 +137,17 @@ def test_limits_that_are_passed_are_told():
     assert settled(operating(made(links=WARM)), {"spot": 1.0}, 30.0).holds
 
 
+def test_a_policy_that_predicts_rests_where_it_aims():
+    """Its observer counts as settled: the junction comes to rest at most at its limit less guard,
+    and no more than what the estimate is too high and the band below."""
+    policy = {"kind": "predictive", "band": "1 K", "guard": "2 K"}
+    lamp = controlled(policy).with_changes({"channels.spot.junction_limit": "70 degC"})
+    found = settled(operating(lamp), {"spot": 1.0}, 30.0)
+    assert found.settles
+    assert 0.1 < found.limit < 1.0
+    assert 62.0 < found.junction_c["spot"] <= 68.0
+
+
 def test_a_policy_of_ones_own(tmp_path):
     """A class of the user's is asked like any other."""
     lamp = demo("hand_lamp").with_changes(
