@@ -22,7 +22,7 @@ ambient = { at = ["0 s", "5 min"], value = ["20 degC", "30 degC"], between = "li
 request = { spot = 1.0, flood = "30 %" }
 events = [{ kind = "airflow", at = "2 min", until = "3 min", factor = 0.2 }]
 """
-JARGON = ["Input should", "alidation", "pydantic", "type=", "NoneType", "tuple", "dict"]
+JARGON = ["Input should", "alidation", "pydantic", "type=", "NoneType", "tuple", " dict"]
 CLASSES = [name for name in derate.lamp.__all__ if name[0].isupper()]
 
 
