@@ -1,0 +1,279 @@
+"""Settings of a lamp's policy, tuned: the most light with every limit held, and what it costs.
+
+Candidates run with the C in the loop, on the nominal lamp and on the corners of its tolerances,
+through every profile whole. A first search on the nominal lamp alone finds where it is worth
+looking; there the corners are taken, and the search goes on with them: for the most light, then
+for settings with more margin and with smaller steps, which together tell what each costs in light.
+"""
+
+import dataclasses
+import math
+import time
+import zlib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from derate import __version__
+from derate.lamp.lamp import Lamp
+from derate.lamp.profile import Profile
+from derate.lamp.variation import variations
+from derate.loop.batch import Batch
+from derate.loop.timeline import Stop, going_on
+from derate.study.tune_check import Checked, Drawn, checked, drawn
+from derate.study.tune_front import Swing, Tried, front, recommended, swings, tidied
+from derate.study.tune_memory import Memory, hash_of
+from derate.study.tune_search import MOST_GENERATIONS, search
+from derate.study.tune_space import Settings, Space, space_of
+from derate.study.tune_trial import Figures, Goal, Trials
+from derate.study.tune_units import NOMINAL, Corners, corner_units, drawn_units
+from derate.study.tune_visibility import JUST_NOTICEABLE, STEPLESS
+
+GUARD_ALONE_K: Final = 3.0
+GUARD_K: Final = 1.0
+"""Distance kept to every limit: what stands for tolerances left out, and for the model alone."""
+MORE_GUARD_K: Final = (2.0, 4.0, 8.0)
+"""Searched beside the guard asked for, to see what margin costs."""
+DRAWN_UNITS: Final = 64
+NOMINAL_SHARE: Final = 0.2
+MAIN_SHARE: Final = 0.45
+"""Of the time: for the nominal lamp alone, and for the goal; the rest is for the trade-offs."""
+FOR_CHECKS: Final = 0.12
+"""Share of the time left for checks and for moving each setting."""
+Doing = Callable[[str], object]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is asked of a tuning.
+
+    ``guard_k``: distance to every limit [K], None for 1 K with corners and 3 K without; ``step``,
+    ``fall``: largest change within a second, deepest slow fall, as fractions of the light before
+    [-]; ``least_light``: no floor below this [-]; ``keep``: names of settings that stay; ``corners``:
+    of the tolerances; ``budget_s``: time for it all; ``generations``: of each search at most.
+    """
+
+    guard_k: float | None = None
+    step: float = JUST_NOTICEABLE
+    fall: float = 1.0
+    least_light: float = 0.0
+    keep: tuple[str, ...] = ()
+    corners: Corners = "likely"
+    budget_s: float = 45.0
+    generations: int = MOST_GENERATIONS
+    seed: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class Tuning:
+    """What a tuning found.
+
+    ``present``: the lamp as it is; ``chosen``: the recommended settings, None where none keeps the
+    limits, and then ``closest`` comes nearest; ``margins``, ``steps``: the trade-offs of light against margin and against the largest step;
+    ``swings``: each setting moved a little; ``checks`` on the timeline, ``drawn`` units;
+    ``tried``: how many settings on ``units``, in ``runs`` runs; ``interrupted``: stopped before
+    its time was over; ``finished``: the search for the goal had nothing left to find.
+    """
+
+    lamp: Lamp
+    profiles: tuple[str, ...]
+    goal: Goal
+    wanted: Wanted
+    units: tuple[str, ...]
+    space: Space
+    present: Figures
+    chosen: Tried | None
+    closest: Tried
+    margins: tuple[Tried, ...]
+    steps: tuple[Tried, ...]
+    swings: tuple[Swing, ...]
+    checks: tuple[Checked, ...]
+    drawn: Drawn | None
+    tried: int
+    runs: int
+    seconds: float
+    interrupted: bool
+    finished: bool
+    source: dict[str, Any]
+
+    @property
+    def enough(self) -> bool:
+        """Whether the recommended settings give all that was asked for."""
+        return self.chosen is not None and self.goal.lacking(self.chosen.figures) == 0.0
+
+    @property
+    def firmware(self) -> Lamp | None:
+        """The lamp with the recommended settings."""
+        return self.lamp.with_changes(dict(self.chosen.settings)) if self.chosen else None
+
+
+class _Seeker:
+    """Searches for one goal after another, shares out the time, and listens for Ctrl-C."""
+
+    def __init__(
+        self, space: Space, memory: Memory, wanted: Wanted, doing: Doing, stop: Stop
+    ) -> None:
+        self.space, self.memory, self.wanted = space, memory, wanted
+        self.doing, self.stop = doing, stop
+        self.began_s = time.monotonic() - memory.seconds
+
+    @property
+    def passed_s(self) -> float:
+        """Time spent so far, earlier goes included [s]."""
+        return time.monotonic() - self.began_s
+
+    def seek(
+        self,
+        trials: Trials,
+        phase: str,
+        goal: Goal,
+        until: float,
+        first: Mapping[Settings, Figures],
+    ) -> bool:
+        """Search for a goal ``until`` a share of the time is over; whether it ended of itself.
+
+        A search that came to its end in an earlier go is as long as it was then.
+        """
+        if self.stop():
+            return False
+        known = self.memory.phases.get(phase)
+        until_s = until * (1.0 - FOR_CHECKS) * self.wanted.budget_s
+
+        def over(generation: int) -> bool:
+            tried = len(found(trials))
+            self.doing(
+                f"{phase}: generation {generation}, {tried} settings, {self.best(trials, goal)}"
+            )
+            if known is None:
+                self.memory.keep(self.passed_s)
+            return self.stop() or (known is None and self.passed_s > until_s)
+
+        seed = self.wanted.seed + zlib.crc32(phase.encode())
+        most = self.wanted.generations if known is None else known
+        ended = search(self.space, trials, goal, seed=seed, first=first, most=most, over=over)
+        if not self.stop():
+            self.memory.phases[phase] = ended.generations
+            self.memory.keep(self.passed_s)
+        return ended.finished
+
+    def best(self, trials: Trials, goal: Goal) -> str:
+        """In a few words, the best so far."""
+        one = min(trials.tried.values(), key=goal.cost)
+        return f"{100.0 * one.light:.1f} % light, {one.margin_k:.1f} K left"
+
+
+def tune(
+    lamp: Lamp,
+    profiles: Mapping[str, Profile],
+    wanted: Wanted = Wanted(),  # noqa: B008 - frozen
+    *,
+    memory: Memory | None = None,
+    doing: Doing = lambda what: None,
+    stop: Stop = going_on,
+) -> Tuning:
+    """Tune the settings of ``lamp`` for some profiles.
+
+    ``memory``: of an earlier go, to go on from; ``doing``: told what is being done; ``stop``: asked
+    after each generation, the best so far is what is left then. Raises InputError for a lamp whose
+    policy has no settings or whose tasks do not share one tick.
+    """
+    memory = memory or Memory(hash_of(lamp, profiles, wanted), wanted.budget_s)
+    space = space_of(lamp, profiles.values(), least_light=wanted.least_light, keep=wanted.keep)
+    batches = {name: Batch(lamp, one, seed=wanted.seed) for name, one in profiles.items()}
+    seeker = _Seeker(space, memory, wanted, doing, stop)
+    trials, goal, first = _ready(lamp, batches, seeker)
+    (present,) = trials.figures([()])
+    finished = seeker.seek(trials, "goal", goal, NOMINAL_SHARE + MAIN_SHARE, first)
+    others = _others(goal)
+    for part, other in enumerate(others, start=1):
+        until = 1.0 - (1.0 - NOMINAL_SHARE - MAIN_SHARE) * (1.0 - part / len(others))
+        seeker.seek(trials, f"trade-off {part}", other, until, found(trials))
+    tried = found(trials)
+    best = recommended(tried, goal)
+    moved: tuple[Swing, ...] = ()
+    checks: tuple[Checked, ...] = ()
+    units: Drawn | None = None
+    if best is not None and not stop():
+        doing("moving each setting")
+        best = tidied(space, trials, goal, best)
+        moved = swings(space, trials, best)
+        firmware = trials.firmware(best)
+        checks = checked(
+            firmware, lamp, profiles, batches, seed=wanted.seed, stop=stop, doing=doing
+        )
+        doing("running drawn units")
+        units = drawn(
+            firmware, drawn_units(lamp, range(DRAWN_UNITS), wanted.seed), batches, goal.guard_k
+        )
+    nearest = min(tried, key=lambda settings: goal.cost(tried[settings]))
+    chosen = None if best is None else Tried(best, trials.tried[best])
+    return Tuning(
+        lamp=lamp,
+        profiles=tuple(profiles),
+        goal=goal,
+        wanted=wanted,
+        units=tuple(unit.name for unit in trials.units),
+        space=space,
+        present=present,
+        chosen=chosen,
+        closest=Tried(nearest, tried[nearest]),
+        margins=front(tried, lambda figures: figures.margin_k, least=False),
+        steps=front(_seen(tried), lambda f: f.seen.step if f.seen else math.inf, least=True),
+        swings=moved,
+        checks=checks,
+        drawn=units,
+        tried=len(tried),
+        runs=trials.runs,
+        seconds=seeker.passed_s,
+        interrupted=stop(),
+        finished=finished,
+        source=_source(lamp, memory),
+    )
+
+
+def found(trials: Trials) -> dict[Settings, Figures]:
+    """All settings tried but the lamp's own, which are written nowhere."""
+    return {settings: figures for settings, figures in trials.tried.items() if settings}
+
+
+def _ready(
+    lamp: Lamp, batches: Mapping[str, Batch], seeker: _Seeker
+) -> tuple[Trials, Goal, Mapping[Settings, Figures]]:
+    """Trials on the units that count, what is asked, and what is known from the nominal lamp."""
+    wanted, memory = seeker.wanted, seeker.memory
+    some = wanted.corners != "none" and bool(variations(lamp))
+    guard_k = wanted.guard_k if wanted.guard_k is not None else GUARD_K if some else GUARD_ALONE_K
+    goal = Goal(guard_k, wanted.step, wanted.fall)
+    trials = Trials(lamp, batches, (), guard_k, memory.known(NOMINAL))
+    if not some:
+        return trials, goal, {}
+    seeker.seek(trials, NOMINAL, goal, NOMINAL_SHARE, {})
+    tried = trials.tried
+    best = min(tried, key=lambda settings: goal.cost(tried[settings]), default=())
+    seeker.doing("looking for the corners of the tolerances")
+    corners = corner_units(
+        lamp, list(batches.values()), trials.firmware(best), wanted.corners, wanted.seed
+    )
+    return Trials(lamp, batches, corners, guard_k, memory.known("corners")), goal, tried
+
+
+def _others(goal: Goal) -> tuple[Goal, ...]:
+    """What else is looked for: more margin, and steps that nobody sees or that do not matter."""
+    more = [dataclasses.replace(goal, guard_k=goal.guard_k + k) for k in MORE_GUARD_K]
+    steps = [STEPLESS, math.inf] if goal.step > STEPLESS else [math.inf]
+    return (*more, *(dataclasses.replace(goal, step=step) for step in steps))
+
+
+def _seen(tried: Mapping[Settings, Figures]) -> dict[Settings, Figures]:
+    """Those that keep the limits, whose steps were looked at."""
+    return {settings: figures for settings, figures in tried.items() if figures.seen}
+
+
+def _source(lamp: Lamp, memory: Memory) -> dict[str, Any]:
+    """What the tuning was made from."""
+    return {
+        "version": __version__,
+        "lamp_file": lamp.source.name if lamp.source else None,
+        "lamp_sha256": lamp.sha256,
+        "inputs_sha256": memory.inputs,
+    }
