@@ -26,17 +26,17 @@ from derate.study.tune_memory import Memory, hash_of
 from derate.study.tune_search import MOST_GENERATIONS, search
 from derate.study.tune_space import Settings, Space, space_of
 from derate.study.tune_trial import Figures, Goal, Trials
-from derate.study.tune_units import NOMINAL, Corners, corner_units, drawn_units
+from derate.study.tune_units import NOMINAL, Corners, corner_units, drawn_units, nominal_unit
 from derate.study.tune_visibility import JUST_NOTICEABLE, STEPLESS
 
 GUARD_ALONE_K: Final = 3.0
 GUARD_K: Final = 1.0
 """Distance kept to every limit: what stands for tolerances left out, and for the model alone."""
-MORE_GUARD_K: Final = (2.0, 4.0, 8.0)
+MORE_GUARD_K: Final = (3.0, 8.0)
 """Searched beside the guard asked for, to see what margin costs."""
 DRAWN_UNITS: Final = 64
-NOMINAL_SHARE: Final = 0.2
-MAIN_SHARE: Final = 0.45
+NOMINAL_SHARE: Final = 0.12
+MAIN_SHARE: Final = 0.5
 """Of the time: for the nominal lamp alone, and for the goal; the rest is for the trade-offs."""
 FOR_CHECKS: Final = 0.12
 """Share of the time left for checks and for moving each setting."""
@@ -49,8 +49,9 @@ class Wanted:
 
     ``guard_k``: distance to every limit [K], None for 1 K with corners and 3 K without; ``step``,
     ``fall``: largest change within a second, deepest slow fall, as fractions of the light before
-    [-]; ``least_light``: no floor below this [-]; ``keep``: names of settings that stay; ``corners``:
-    of the tolerances; ``budget_s``: time for it all; ``generations``: of each search at most.
+    [-]; ``least_light``: no floor below this [-]; ``keep``: names of settings that stay;
+    ``corners``: of the tolerances; ``budget_s``: time for it all; ``generations``: at most, of
+    each search.
     """
 
     guard_k: float | None = None
@@ -69,10 +70,10 @@ class Tuning:
     """What a tuning found.
 
     ``present``: the lamp as it is; ``chosen``: the recommended settings, None where none keeps the
-    limits, and then ``closest`` comes nearest; ``margins``, ``steps``: the trade-offs of light against margin and against the largest step;
-    ``swings``: each setting moved a little; ``checks`` on the timeline, ``drawn`` units;
-    ``tried``: how many settings on ``units``, in ``runs`` runs; ``interrupted``: stopped before
-    its time was over; ``finished``: the search for the goal had nothing left to find.
+    limits, and then ``closest`` comes nearest; ``margins``, ``steps``: what light costs in margin
+    and in steps; ``swings``: each setting moved a little; ``checks`` on the timeline; ``drawn``
+    units; ``tried``: how many settings on ``units``, in ``runs`` runs; ``interrupted``: stopped
+    before its time was over; ``finished``: the search for the goal had nothing left to find.
     """
 
     lamp: Lamp
@@ -165,7 +166,7 @@ class _Seeker:
 def tune(
     lamp: Lamp,
     profiles: Mapping[str, Profile],
-    wanted: Wanted = Wanted(),  # noqa: B008 - frozen
+    wanted: Wanted = Wanted(),
     *,
     memory: Memory | None = None,
     doing: Doing = lambda what: None,
@@ -180,9 +181,10 @@ def tune(
     memory = memory or Memory(hash_of(lamp, profiles, wanted), wanted.budget_s)
     space = space_of(lamp, profiles.values(), least_light=wanted.least_light, keep=wanted.keep)
     batches = {name: Batch(lamp, one, seed=wanted.seed) for name, one in profiles.items()}
+    _warm_up(lamp, batches)
     seeker = _Seeker(space, memory, wanted, doing, stop)
     trials, goal, first = _ready(lamp, batches, seeker)
-    (present,) = trials.figures([()])
+    (present,) = trials.looked([()])
     finished = seeker.seek(trials, "goal", goal, NOMINAL_SHARE + MAIN_SHARE, first)
     others = _others(goal)
     for part, other in enumerate(others, start=1):
@@ -231,6 +233,15 @@ def tune(
     )
 
 
+def _warm_up(lamp: Lamp, batches: Mapping[str, Batch]) -> None:
+    """Compile what is not yet compiled, before the time counts."""
+    nominal = [nominal_unit(lamp).with_firmware(lamp)]
+    for batch in batches.values():
+        batch.run(nominal)
+        batch.run(nominal, trace=[0])
+        return
+
+
 def found(trials: Trials) -> dict[Settings, Figures]:
     """All settings tried but the lamp's own, which are written nowhere."""
     return {settings: figures for settings, figures in trials.tried.items() if settings}
@@ -244,7 +255,7 @@ def _ready(
     some = wanted.corners != "none" and bool(variations(lamp))
     guard_k = wanted.guard_k if wanted.guard_k is not None else GUARD_K if some else GUARD_ALONE_K
     goal = Goal(guard_k, wanted.step, wanted.fall)
-    trials = Trials(lamp, batches, (), guard_k, memory.known(NOMINAL))
+    trials = Trials(lamp, batches, (), memory.known(NOMINAL))
     if not some:
         return trials, goal, {}
     seeker.seek(trials, NOMINAL, goal, NOMINAL_SHARE, {})
@@ -254,13 +265,13 @@ def _ready(
     corners = corner_units(
         lamp, list(batches.values()), trials.firmware(best), wanted.corners, wanted.seed
     )
-    return Trials(lamp, batches, corners, guard_k, memory.known("corners")), goal, tried
+    return Trials(lamp, batches, corners, memory.known("corners")), goal, tried
 
 
 def _others(goal: Goal) -> tuple[Goal, ...]:
-    """What else is looked for: more margin, and steps that nobody sees or that do not matter."""
+    """What else is looked for: more margin, and steps that nobody sees."""
     more = [dataclasses.replace(goal, guard_k=goal.guard_k + k) for k in MORE_GUARD_K]
-    steps = [STEPLESS, math.inf] if goal.step > STEPLESS else [math.inf]
+    steps = [STEPLESS] if goal.step > STEPLESS else []
     return (*more, *(dataclasses.replace(goal, step=step) for step in steps))
 
 

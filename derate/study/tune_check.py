@@ -1,4 +1,4 @@
-"""Settings checked before they are recommended: on the reference clock, and on units drawn at random."""
+"""Settings checked before they are recommended: on the reference clock, and on drawn units."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -46,7 +46,7 @@ class Checked:
 class Drawn:
     """What units drawn at random do with the settings; none of a lamp without tolerances.
 
-    ``least_margin_k`` [K] of ``units`` in all profiles, ``below_guard`` and ``above_limit`` of them,
+    ``least_margin_k`` [K] of ``units`` in all profiles, ``below_guard``, ``above_limit``: how many,
     light from ``least_light`` to ``most_light`` as shares of what was asked for.
     """
 

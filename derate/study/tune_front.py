@@ -94,7 +94,7 @@ def recommended(tried: Mapping[Settings, Figures], goal: Goal) -> Settings | Non
 
     Where none gives it all, those that lack least; None where none keeps the limits.
     """
-    held = {s: f for s, f in tried.items() if f.margin_k >= goal.guard_k}
+    held = {s: f for s, f in tried.items() if f.margin_k >= goal.guard_k and f.seen}
     if not held:
         return None
     least = min(goal.lacking(figures) for figures in held.values())
@@ -106,15 +106,15 @@ def recommended(tried: Mapping[Settings, Figures], goal: Goal) -> Settings | Non
 
 def tidied(space: Space, trials: Trials, goal: Goal, settings: Settings) -> Settings:
     """The same with what the lamp has now wherever another value gains nothing to speak of."""
-    before = trials.figures([settings])[0]
+    (before,) = trials.looked([settings])
     for dial in sorted(space.dials, key=lambda dial: dial.sort in FACED_LAST):
         present = space.present[dial.key]
         if present is None:
             continue
         other = replaced(settings, dial.key, written(dial.sort, present, space.period_s))
-        if other == settings or not trials.possible(other):
+        if other == settings or trials.made(other) is None:
             continue
-        (figures,) = trials.figures([other])
+        (figures,) = trials.looked([other])
         if goal.lacking(figures) <= goal.lacking(before) and figures.light >= before.light - KEPT:
             settings = other
     return settings
@@ -129,10 +129,10 @@ def swings(space: Space, trials: Trials, settings: Settings) -> tuple[Swing, ...
             (step, settings if step == 0 else _nudged(space, settings, dial, values, step))
             for step in STEPS
         ]
-        distinct = {one: step for step, one in reversed(several) if trials.possible(one)}
+        distinct = {one: step for step, one in reversed(several) if trials.made(one) is not None}
         distinct[settings] = 0
         moved[dial.key] = sorted((step, one) for one, step in distinct.items())
-    trials.figures([one for several in moved.values() for _, one in several])
+    trials.looked([one for several in moved.values() for _, one in several])
     return tuple(
         Swing(
             key,

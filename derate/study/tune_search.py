@@ -4,7 +4,7 @@ What was tried is remembered, and a search is a function of its seed and of what
 resumed with what was tried before, it goes the same way again at once, then on.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,8 +19,10 @@ Array = NDArray[np.float64]
 
 LEAST_POPULATION, PER_SETTING = 16, 3
 MOST_GENERATIONS = 400
+NEAR = 0.005
+"""Settings are looked at closer where their light is this share below the best, or more."""
 CONVERGED = 1e-3
-"""A population whose costs spread by less than this share of their mean has nothing left to find."""
+"""A population whose costs spread by less than this share of their mean has found what it can."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,7 @@ def search(
 
     def cost(places: Array) -> Array:
         asked = [space.settings(column) for column in places.T]
+        _look(trials, goal, asked)
         return np.array([goal.cost(figures) for figures in trials.figures(asked)])
 
     def after(intermediate_result: object) -> bool:
@@ -72,6 +75,19 @@ def search(
         rng=np.random.default_rng(seed),
     )
     return Searched(generations, bool(done.success))
+
+
+def _look(trials: Trials, goal: Goal, asked: Sequence[Settings]) -> None:
+    """Look closer at those that would be among the best; the others are not worth it."""
+    figures = trials.figures(asked)
+    known = [one for one in trials.tried.values() if one.seen and goal.lacking(one) == 0.0]
+    best = max((one.light for one in known), default=-np.inf)
+    near = [
+        settings
+        for settings, one in zip(asked, figures, strict=True)
+        if goal.lacking(one) == 0.0 and one.light >= best - NEAR
+    ]
+    trials.looked(near)
 
 
 def _population(space: Space, goal: Goal, seed: int, first: Mapping[Settings, Figures]) -> Array:

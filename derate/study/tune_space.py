@@ -1,4 +1,4 @@
-"""What can be tuned: the settings of a lamp's policy, as a search moves them and as a file says them.
+"""What can be tuned: settings of a lamp's policy, as a search moves them and as a file says them.
 
 Every value is rounded to what the lamp file says in a few digits (0.1 degC, 0.5 %, three figures of
 a rate, whole control periods), each of which the firmware's integers hold
@@ -107,10 +107,15 @@ NUDGES: dict[Sort, Nudge] = {
 
 @dataclass(frozen=True)
 class Space:
-    """The settings that are searched; ``present``: what the lamp file has at each key, or None."""
+    """The settings that are searched.
+
+    ``present``: what the lamp file has at each key, or None; ``hottest_c``: no threshold lies above
+    this, which every sensor can read [degC].
+    """
 
     dials: tuple[Dial, ...]
     present: Mapping[str, float | None]
+    hottest_c: float
     period_s: float
 
     @property
@@ -127,6 +132,8 @@ class Space:
                 value += values[dial.above]
             if dial.share_of is not None:
                 value *= values[dial.share_of]
+            if dial.sort == "temperature":
+                value = min(value, self.hottest_c)
             values[dial.key] = rounded(dial.sort, value, self.period_s)
         room_k = _room_k(values)
         for dial in self.dials:
@@ -164,7 +171,7 @@ def _room_k(values: Mapping[str, float]) -> float:
     if f"{POLICY}.end" in values:
         return values[f"{POLICY}.end"] - values[f"{POLICY}.start"] - FINEST_K
     at_c = [value for key, value in values.items() if key.endswith(".at")]
-    return min(np.diff(at_c), default=math.inf)
+    return min(np.diff(at_c), default=math.inf) - FINEST_K
 
 
 def rounded(sort: Sort, value: float, period_s: float) -> float:
@@ -232,7 +239,8 @@ def space_of(
         moved = [
             Dial(d.key, d.sort, d.low, most_c) if d.key == f"{POLICY}.start" else d for d in moved
         ]
-    return Space(tuple(moved), present, lamp.timing.control_period_s)
+    hottest_c = min(sensor.thermistor.range_c[1] for sensor in lamp.sensors.values())
+    return Space(tuple(moved), present, hottest_c, lamp.timing.control_period_s)
 
 
 def _of_policy(lamp: Lamp, low_c: float, high_c: float, least_light: float) -> list[Dial]:

@@ -1,5 +1,6 @@
 """Settings tried: every candidate on every unit through every profile, and what came of it."""
 
+import dataclasses
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -7,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from derate.errors import InputError
+from derate.firmware.quantise import controller_fields, levels_of, policy_fields
 from derate.lamp.lamp import Lamp
 from derate.loop.batch import Batch
 from derate.loop.merit import share_of
@@ -21,7 +23,7 @@ class Figures:
 
     ``margin_k``: least distance to a limit of any unit in any profile [K]; ``light``: that of the
     nominal lamp over all profiles, as a share of what was asked for [-]; ``seen``: of the nominal
-    lamp, None where it was not looked at because the limits are not held.
+    lamp, None where it was not looked at.
     """
 
     margin_k: float
@@ -29,11 +31,16 @@ class Figures:
     seen: Seen | None
 
 
+IMPOSSIBLE = Figures(-1e3, 0.0, None)
+"""Settings that do not go together: as bad as can be."""
+
+
 class Trials:
     """Tries settings of a lamp on the nominal unit and some corners, and keeps what it ``tried``.
 
-    ``guard_k``: settings with less margin are not looked at any closer. ``known``: figures of an
-    earlier search, which need not be run again; they count as tried when they are asked for.
+    What is seen costs twice what the rest does and is looked at only where it is asked for.
+    ``known``: figures of an earlier search, which need not be run again; they count as tried, and
+    as looked at, when they are asked for.
     """
 
     def __init__(
@@ -41,12 +48,12 @@ class Trials:
         lamp: Lamp,
         batches: Mapping[str, Batch],
         corners: Sequence[TunedUnit],
-        guard_k: float,
-        known: Mapping[Settings, Figures] | None = None,
+        known: dict[Settings, Figures] | None = None,
     ) -> None:
-        self.lamp, self.batches, self.guard_k = lamp, batches, guard_k
+        self.lamp, self.batches = lamp, batches
         self.units = (nominal_unit(lamp), *corners)
-        self.known, self.tried = dict(known or {}), dict[Settings, Figures]()
+        self.known = {} if known is None else known
+        self.tried: dict[Settings, Figures] = {}
         self.runs = 0
 
     def firmware(self, settings: Settings) -> Lamp:
@@ -58,35 +65,53 @@ class Trials:
         asked = list(many)
         fresh = [one for one in dict.fromkeys(asked) if one not in self.known]
         if fresh:
-            self.known |= dict(zip(fresh, self._run(fresh), strict=True))
+            self.known.update(zip(fresh, self._run(fresh), strict=True))
+        for one in asked:
+            self.tried.setdefault(one, dataclasses.replace(self.known[one], seen=None))
+        return [self.tried[one] for one in asked]
+
+    def looked(self, many: Iterable[Settings]) -> list[Figures]:
+        """The figures of each, what is seen with them; those never looked at are run together."""
+        asked = list(many)
+        self.figures(asked)
+        fresh = [one for one in dict.fromkeys(asked) if self.known[one].seen is None]
+        firmwares = {one: lamp for one in fresh if (lamp := self.made(one)) is not None}
+        for one, seen in zip(firmwares, self._seen(list(firmwares.values())), strict=True):
+            self.known[one] = dataclasses.replace(self.known[one], seen=seen)
         self.tried |= {one: self.known[one] for one in asked}
         return [self.tried[one] for one in asked]
 
-    def possible(self, settings: Settings) -> bool:
-        """Whether settings go together, by the rules of the lamp file."""
+    def made(self, settings: Settings) -> Lamp | None:
+        """The lamp with other settings; None where they do not go together or the C has no such."""
         try:
-            self.firmware(settings)
+            lamp = self.firmware(settings)
+            controller_fields(lamp), policy_fields(lamp), levels_of(lamp)
         except InputError:
-            return False
-        return True
+            return None
+        return lamp
 
     def _run(self, fresh: Sequence[Settings]) -> list[Figures]:
-        lamps = [self.firmware(settings) for settings in fresh]
+        made = [self.made(settings) for settings in fresh]
+        found = iter(self._figures_of([lamp for lamp in made if lamp is not None]))
+        return [IMPOSSIBLE if lamp is None else next(found) for lamp in made]
+
+    def _figures_of(self, lamps: Sequence[Lamp]) -> list[Figures]:
+        """The figures of firmwares, all run together."""
+        if not lamps:
+            return []
         specimens = [unit.with_firmware(lamp) for lamp in lamps for unit in self.units]
-        shape = (len(fresh), len(self.units))
-        margin_k = np.full(len(fresh), np.inf)
-        delivered, asked = np.zeros(len(fresh)), np.zeros(len(fresh))
+        shape = (len(lamps), len(self.units))
+        margin_k = np.full(len(lamps), np.inf)
+        delivered, asked = np.zeros(len(lamps)), np.zeros(len(lamps))
         for batch in self.batches.values():
             result = batch.run(specimens)
             self.runs += len(specimens)
             margin_k = np.minimum(margin_k, result.margin_k.reshape(shape).min(axis=1))
             delivered += result.light_lm_s.sum(axis=1).reshape(shape)[:, 0]
             asked += result.asked_lm_s.sum(axis=1).reshape(shape)[:, 0]
-        good = np.flatnonzero(margin_k >= self.guard_k)
-        seen = dict(zip(good.tolist(), self._seen([lamps[i] for i in good]), strict=True))
         return [
-            Figures(float(m), share_of(float(d), float(a)), seen.get(i))
-            for i, (m, d, a) in enumerate(zip(margin_k, delivered, asked, strict=True))
+            Figures(float(m), share_of(float(d), float(a)), None)
+            for m, d, a in zip(margin_k, delivered, asked, strict=True)
         ]
 
     def _seen(self, lamps: Sequence[Lamp]) -> list[Seen]:
@@ -114,12 +139,15 @@ class Goal:
     turns: int = 7
 
     def lacking(self, figures: Figures) -> float:
-        """How far figures are from it: 0 where all is given, 1 and more where limits are not."""
+        """How far figures are from it: 0 where all is given, 1 and more where limits are not.
+
+        What was not looked at counts as given.
+        """
         if not figures.margin_k >= self.guard_k:
             return 1.0 + min(self.guard_k - figures.margin_k, 1e3)
         seen = figures.seen
         if seen is None:
-            return 1.0
+            return 0.0
         over = max(0.0, seen.step - self.step) + max(0.0, seen.fall - self.fall)
         over += max(0, seen.turns - self.turns + 1) / 10.0
         return over / (1.0 + over)

@@ -10,6 +10,7 @@ single step under 3 % of the level is taken as stepless, and a change within a s
 (both common practice).
 """
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -133,4 +134,4 @@ def _stretches(
             free[first + int(np.argmax(faulty[first:after])) : after] = False
     for first, after in spells(free):
         edges = [first, *(first + 1 + np.flatnonzero(changed[first : after - 1])).tolist(), after]
-        yield from zip(edges[:-1], edges[1:], strict=True)
+        yield from itertools.pairwise(edges)
