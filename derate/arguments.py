@@ -21,6 +21,7 @@ MOST_SIGNS = 60
 TABLE_KINDS = ("placed knots", "temperature steps", "code steps", "direct")
 AIMS = ("resolution", "error")
 SERIES = ("E12", "E24", "E96")
+CORNERS = ("likely", "extreme", "none")
 SCALES = ("16", "32", "64", "100", "128")
 OPTIONS = {
     "run": ("--profile", "--possible", "--out", "--json", "--seed", "--help"),
@@ -52,6 +53,10 @@ OPTIONS = {
         "--json",
         "--help",
     ),
+    "tune": (
+        "--profile", "--guard", "--step", "--fall", "--least-light", "--keep", "--corners",
+        "--budget", "--seed", "--resume", "--write", "--header", "--out", "--json", "--help",
+    ),  # fmt: skip
     "check": ("--help",),
     "new": ("--board", "--help"),
 }
@@ -113,6 +118,7 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
     _table_options(command("table"))
     _point_options(command("point"))
     _spread_options(command("spread"))
+    _tune_options(command("tune"))
     command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
     one = command("new")
     one.add_argument("file", metavar="FILE", type=_path, help="its name, ends in .toml")
@@ -219,6 +225,63 @@ def _spread_options(one: argparse.ArgumentParser) -> None:
         "--seed", metavar="N", type=_whole(0, LARGEST_SEED), default=0,
         help="of what is drawn and of noise; 0",
     )  # fmt: skip
+
+
+def _tune_options(one: argparse.ArgumentParser) -> None:
+    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
+    one.add_argument(
+        "--profile", metavar="NAME|FILE", type=_name, action="append",
+        help="a profile by name, or its file; several times for several; default: all",
+    )  # fmt: skip
+    one.add_argument(
+        "--guard", metavar="K", type=_quantity("K", 'a difference such as "2 K"', least=0.0),
+        help='kept to every limit; default: "1 K" where tolerances are tried, else "3 K"',
+    )  # fmt: skip
+    one.add_argument(
+        "--step", metavar="SHARE", type=_ratio('a share such as "7.4 %"', most=1.0), default=0.074,
+        help='largest change of light within a second; default: "7.4 %%", just noticeable',
+    )  # fmt: skip
+    one.add_argument(
+        "--fall", metavar="SHARE", type=_ratio('a share such as "35 %"', most=1.0), default=1.0,
+        help='deepest fall of light, however slow; default: any; half of people notice "15 %%"',
+    )  # fmt: skip
+    one.add_argument(
+        "--least-light", metavar="SHARE", type=_ratio('a share such as "20 %"', most=1.0),
+        default=0.0, help="no floor of the policy below this; default: none",
+    )  # fmt: skip
+    one.add_argument(
+        "--keep", metavar="NAME,..", type=_names, default=(),
+        help="settings that stay as they are, such as floor,hold",
+    )  # fmt: skip
+    one.add_argument(
+        "--corners", metavar="WHICH", type=_one_of(CORNERS), default=CORNERS[0],
+        help="of the tolerances: likely, 3 standard deviations out, the default; extreme; none",
+    )  # fmt: skip
+    one.add_argument(
+        "--budget", metavar="S", type=_whole(1, 10**7), default=40,
+        help="seconds for the search and its checks; 40",
+    )  # fmt: skip
+    one.add_argument(
+        "--seed", metavar="N", type=_whole(0, LARGEST_SEED), default=0,
+        help="of search, noise and drawn units; 0",
+    )  # fmt: skip
+    one.add_argument(
+        "--resume", metavar="FILE", type=_path,
+        help="keep what was tried in FILE, and go on from there if it exists",
+    )  # fmt: skip
+    one.add_argument("--write", action="store_true", help="put the settings into the lamp file")
+    one.add_argument("--header", metavar="FILE", type=_path, help="write the settings for the C")
+    one.add_argument("--out", metavar="DIR", type=_path, help="where to write the page and figures")
+    one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+
+
+def _names(text: str) -> tuple[str, ...]:
+    """Names with commas between them."""
+    found = tuple(part.strip() for part in text.split(","))
+    if not all(found):
+        due = "names with commas between them, such as floor,hold, are due"
+        raise argparse.ArgumentTypeError(f'found "{short(text)}", {due}')
+    return found
 
 
 def _ratio(due: str, *, most: float = math.inf) -> Callable[[str], float]:

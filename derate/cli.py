@@ -32,6 +32,7 @@ from derate.telling import (
     tell,
     tell_of_compiling,
 )
+from derate.tune_command import tune
 
 if TYPE_CHECKING:
     from derate.lamp import Lamp, Profile
@@ -294,6 +295,7 @@ COMMANDS = {
     "table": table,
     "point": point,
     "spread": spread,
+    "tune": tune,
     "check": check,
     "new": new,
 }

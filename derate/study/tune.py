@@ -98,6 +98,13 @@ class Tuning:
     source: dict[str, Any]
 
     @property
+    def holds(self) -> bool:
+        """Whether there are settings that keep the guard, on the timeline and of drawn units too."""
+        passed = self.drawn is not None and self.drawn.above_limit > 0
+        checked = all(one.margin_k >= 0.0 and not one.hunts for one in self.checks)
+        return self.chosen is not None and checked and not passed
+
+    @property
     def enough(self) -> bool:
         """Whether the recommended settings give all that was asked for."""
         return self.chosen is not None and self.goal.lacking(self.chosen.figures) == 0.0

@@ -68,11 +68,16 @@ def checked(
     stop: Stop,
     doing: Callable[[str], object],
 ) -> tuple[Checked, ...]:
-    """The nominal lamp with the settings of ``firmware``, profile by profile on the timeline."""
+    """The nominal lamp with the settings of ``firmware``, profile by profile on the timeline.
+
+    ``stop`` is asked before each.
+    """
     found = []
     for name, profile in profiles.items():
+        if stop():
+            break
         doing(f"checking {name} on the timeline")
-        result = run(firmware, profile, profile_name=name, seed=seed, stop=stop)
+        result = run(firmware, profile, profile_name=name, seed=seed)
         margins_k = margins_of(result)
         nearest = min(margins_k, key=lambda place: margins_k[place])
         batch = batches[name].run([nominal_unit(lamp).with_firmware(firmware)])

@@ -132,7 +132,8 @@ def swings(space: Space, trials: Trials, settings: Settings) -> tuple[Swing, ...
         distinct = {one: step for step, one in reversed(several) if trials.made(one) is not None}
         distinct[settings] = 0
         moved[dial.key] = sorted((step, one) for one, step in distinct.items())
-    trials.looked([one for several in moved.values() for _, one in several])
+    trials.figures([one for several in moved.values() for _, one in several])
+    trials.looked([one for several in moved.values() for step, one in several if abs(step) < 2])
     return tuple(
         Swing(
             key,

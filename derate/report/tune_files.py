@@ -1,0 +1,90 @@
+"""What a tuning leaves behind: page and figures, the header for the C, the lamp file itself."""
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import tomlkit
+from tomlkit.items import AbstractTable
+
+from derate.errors import InputError
+from derate.firmware.header import settings_header
+from derate.report.figures import inlined, png_of, svg_of
+from derate.report.folder import place, place_all
+from derate.report.tune_figures import kinds_of
+from derate.report.tune_page import page
+from derate.report.tune_summary import to_json
+from derate.report.tune_words import warnings
+from derate.report.words import encoded, typeset
+
+if TYPE_CHECKING:
+    from derate.study.tune import Tuning
+
+
+def write(
+    tuning: "Tuning", folder: Path | None, header: Path | None, *, into: bool
+) -> Iterator[str]:
+    """Write page and figures to ``folder``, the C's settings to ``header``, and the lamp file.
+
+    Each only where it is asked for, the last two only for settings that were found and checked.
+    Says sentence by sentence what was written and what not. Raises InputError where a lamp file
+    has changed meanwhile.
+    """
+    yield from (f"warning: {one}" for one in warnings(tuning))
+    firmware, lamp = tuning.firmware, tuning.lamp
+    if tuning.interrupted:
+        yield "stopped before its time: what follows is the best so far, and not checked"
+    if folder is not None:
+        written = place_all(folder, _contents(tuning))
+        yield f"wrote {len(written)} files to {folder}, tune.html among them"
+    if not (into or header):
+        return
+    if firmware is None or tuning.interrupted or not tuning.holds:
+        yield "wrote no settings, since none were found that hold"
+        return
+    if into and lamp.source is not None and tuning.chosen is not None:
+        text = changed_text(lamp.source.read_text("utf-8-sig"), dict(tuning.chosen.settings))
+        if lamp.source.read_text("utf-8-sig").replace("\r\n", "\n") != lamp.text.replace(
+            "\r\n", "\n"
+        ):
+            raise InputError(f"{lamp.source} was changed during the search, and stays as it is")
+        place(lamp.source.resolve(), text.encode())
+        yield f"put the settings into {lamp.source}"
+    if header is not None:
+        place(header, encoded(settings_header(firmware)))
+        yield f"wrote {header}"
+
+
+def changed_text(text: str, settings: Mapping[str, str | int]) -> str:
+    """The text of a lamp file with other values at some key paths; all else stays as it stands."""
+    document = tomlkit.parse(text)
+    for path, said in settings.items():
+        *way, last = path.split(".")
+        part: object = document
+        for step in way:
+            part = part[int(step) if isinstance(part, list) else step]  # type: ignore[index]
+        _put(part, last, said)
+    return tomlkit.dumps(document)
+
+
+def _put(part: object, key: str, said: str | int) -> None:
+    """Put a value at a key, where it stands, or at the end of the keys before any subtable."""
+    if not isinstance(part, Mapping):
+        raise InputError(f"{key}: found no table in the lamp file to put it into")
+    if part.get(key) == said:
+        return
+    part[key] = said  # type: ignore[index]
+    assert isinstance(part, AbstractTable | Mapping)
+
+
+def _contents(tuning: "Tuning") -> Iterator[tuple[str, bytes]]:
+    """Name and bytes of each file, made one after the other."""
+    yield "summary.json", encoded(to_json(tuning))
+    drawings = {}
+    for kind in kinds_of(tuning):
+        figure = kind.draw(tuning)
+        svg = svg_of(figure)
+        drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(tuning)))
+        yield f"{kind.name}.svg", encoded(svg)
+        yield f"{kind.name}.png", png_of(figure)
+    yield "tune.html", encoded(page(tuning, drawings))
