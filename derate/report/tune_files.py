@@ -2,10 +2,9 @@
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import tomlkit
-from tomlkit.items import AbstractTable
 
 from derate.errors import InputError
 from derate.firmware.header import settings_header
@@ -43,12 +42,10 @@ def write(
         yield "wrote no settings, since none were found that hold"
         return
     if into and lamp.source is not None and tuning.chosen is not None:
-        text = changed_text(lamp.source.read_text("utf-8-sig"), dict(tuning.chosen.settings))
-        if lamp.source.read_text("utf-8-sig").replace("\r\n", "\n") != lamp.text.replace(
-            "\r\n", "\n"
-        ):
-            raise InputError(f"{lamp.source} was changed during the search, and stays as it is")
-        place(lamp.source.resolve(), text.encode())
+        text = lamp.source.read_bytes().decode("utf-8-sig")
+        if text != lamp.text:
+            raise InputError(f"{lamp.source}: found changed during the search, and left as it is")
+        place(lamp.source.resolve(), changed_text(text, dict(tuning.chosen.settings)).encode())
         yield f"put the settings into {lamp.source}"
     if header is not None:
         place(header, encoded(settings_header(firmware)))
@@ -60,21 +57,12 @@ def changed_text(text: str, settings: Mapping[str, str | int]) -> str:
     document = tomlkit.parse(text)
     for path, said in settings.items():
         *way, last = path.split(".")
-        part: object = document
+        part: Any = document
         for step in way:
-            part = part[int(step) if isinstance(part, list) else step]  # type: ignore[index]
-        _put(part, last, said)
+            part = part[int(step) if step.isdigit() else step]
+        if part.get(last) != said:
+            part[last] = said
     return tomlkit.dumps(document)
-
-
-def _put(part: object, key: str, said: str | int) -> None:
-    """Put a value at a key, where it stands, or at the end of the keys before any subtable."""
-    if not isinstance(part, Mapping):
-        raise InputError(f"{key}: found no table in the lamp file to put it into")
-    if part.get(key) == said:
-        return
-    part[key] = said  # type: ignore[index]
-    assert isinstance(part, AbstractTable | Mapping)
 
 
 def _contents(tuning: "Tuning") -> Iterator[tuple[str, bytes]]:

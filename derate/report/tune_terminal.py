@@ -75,10 +75,10 @@ def _facts(tuning: "Tuning") -> Table:
 def _trades(tuning: "Tuning") -> Table:
     """What margin and unseen steps cost in light."""
     table = _plain_table()
-    table.add_column("trade-off")
-    for head in ("light", "margin K", "step"):
+    table.add_column("trade-off", no_wrap=True, min_width=9)
+    for head in ("light", "margin\nK", "largest\nstep"):
         table.add_column(head, justify="right", no_wrap=True)
-    table.add_column("settings", no_wrap=True, max_width=42)
+    table.add_column("settings of the policy")
     for name, along in (("margin", tuning.margins), ("steps", tuning.steps)):
         for row in words.trade_rows(tuning, along):
             table.add_row(

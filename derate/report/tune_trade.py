@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -24,6 +24,7 @@ PAST_K, ABOVE_K = 5.0, 14.0
 LEAST_STEP = 1e-3
 FRONT = style.Stroke(style.PALETTE[0], "-", 1.8)
 CLOUD = "#b9c2cc"
+Steps = Literal["steps-pre", "steps-post"]
 RIGHT_IN = 0.35
 
 
@@ -43,7 +44,7 @@ def _margins(panel: Axes, tuning: "Tuning") -> None:
     shown = [one for one in tuning.others if low_k <= one.margin_k <= high_k]
     front = [one for one in tuning.margins if low_k <= one.figures.margin_k <= high_k]
     _points(panel, [(one.margin_k, one.light) for one in shown])
-    _line(panel, [(one.figures.margin_k, one.figures.light) for one in front])
+    _line(panel, [(one.figures.margin_k, one.figures.light) for one in front], "steps-pre")
     panel.set_xlim(low_k, high_k)
     _scale_light(panel, shown, tuning)
     panel.axvspan(low_k, min(0.0, high_k), color=style.FAULT_WASH, linewidth=0, zorder=0)
@@ -68,7 +69,7 @@ def _steps(panel: Axes, tuning: "Tuning") -> None:
     front = [one for one in tuning.steps if _good(one.figures, tuning)]
     panel.set_xscale("log")
     _points(panel, [(_step(one), one.light) for one in shown])
-    _line(panel, [(_step(one.figures), one.figures.light) for one in front])
+    _line(panel, [(_step(one.figures), one.figures.light) for one in front], "steps-post")
     _scale_light(panel, shown, tuning)
     panel.set_xlim(LEAST_STEP, 1.0)
     panel.xaxis.set_major_locator(LogLocator(10.0, subs=(1.0, 2.0, 5.0)))
@@ -105,12 +106,12 @@ def _points(panel: Axes, points: Sequence[tuple[float, float]]) -> None:
     )  # fmt: skip
 
 
-def _line(panel: Axes, points: Sequence[tuple[float, float]]) -> None:
+def _line(panel: Axes, points: Sequence[tuple[float, float]], steps: Steps) -> None:
     """The front: from one point to the next the settings of the worse one can always be had."""
     points = sorted(points)
     panel.plot(
         [x for x, _ in points], [y for _, y in points], color=FRONT.colour,
-        linewidth=FRONT.width_pt, marker="o", markersize=3.0, zorder=3,
+        linewidth=FRONT.width_pt, drawstyle=steps, marker="o", markersize=3.0, zorder=3,
     )  # fmt: skip
 
 

@@ -132,17 +132,17 @@ def trade_rows(tuning: "Tuning", along: "tuple[Tried, ...]") -> list[TradeRow]:
             one.figures.light,
             one.figures.margin_k,
             one.figures.seen.step if one.figures.seen else None,
-            brief(one),
+            brief(one, 3),
             one == tuning.chosen,
         )
         for one in shown
     ]
 
 
-def brief(one: Tried) -> str:
-    """The thresholds and gains of some settings in one line."""
+def brief(one: Tried, most: int = 4) -> str:
+    """The thresholds and gains of some settings in one line, the first few."""
     parts = [(k, said) for k, said in one.settings if k.startswith(f"{POLICY}.")]
-    return ", ".join(f"{name_of(key)} {said}" for key, said in parts[:4])
+    return ", ".join(f"{name_of(key)} {said}" for key, said in parts[:most])
 
 
 def verdict(tuning: "Tuning") -> str:

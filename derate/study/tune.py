@@ -23,7 +23,7 @@ from derate.loop.timeline import Stop, going_on
 from derate.study.tune_check import Checked, Drawn, checked, drawn
 from derate.study.tune_front import Swing, Tried, front, recommended, swings, tidied
 from derate.study.tune_memory import Memory, hash_of
-from derate.study.tune_search import MOST_GENERATIONS, search
+from derate.study.tune_search import MOST_GENERATIONS, Searched, refine, search
 from derate.study.tune_space import Settings, Space, space_of
 from derate.study.tune_trial import Figures, Goal, Trials
 from derate.study.tune_units import NOMINAL, Corners, corner_units, drawn_units, nominal_unit
@@ -36,11 +36,14 @@ MORE_GUARD_K: Final = (3.0, 8.0)
 """Searched beside the guard asked for, to see what margin costs."""
 DRAWN_UNITS: Final = 64
 NOMINAL_SHARE: Final = 0.12
-MAIN_SHARE: Final = 0.5
-"""Of the time: for the nominal lamp alone, and for the goal; the rest is for the trade-offs."""
+MAIN_SHARE: Final = 0.38
+CLOSER_SHARE: Final = 0.25
+TRADE_SHARE: Final = 0.25
+"""Of the time: for the nominal lamp alone, for the goal, around the best of it, for trade-offs."""
 FOR_CHECKS: Final = 0.12
 """Share of the time left for checks and for moving each setting."""
 Doing = Callable[[str], object]
+Work = Callable[[int, Callable[[int], bool]], Searched]
 
 
 @dataclass(frozen=True)
@@ -71,9 +74,10 @@ class Tuning:
 
     ``present``: the lamp as it is; ``chosen``: the recommended settings, None where none keeps the
     limits, and then ``closest`` comes nearest; ``margins``, ``steps``: what light costs in margin
-    and in steps; ``swings``: each setting moved a little; ``checks`` on the timeline; ``drawn``
-    units; ``tried``: how many settings on ``units``, in ``runs`` runs; ``interrupted``: stopped
-    before its time was over; ``finished``: the search for the goal had nothing left to find.
+    and in steps, among all ``others`` tried; ``swings``: each setting moved a little; ``checks``
+    on the timeline; ``drawn`` units; ``tried``: how many settings on ``units``, in ``runs`` runs;
+    ``interrupted``: stopped before its time was over; ``finished``: the search had nothing left
+    to find.
     """
 
     lamp: Lamp
@@ -87,6 +91,7 @@ class Tuning:
     closest: Tried
     margins: tuple[Tried, ...]
     steps: tuple[Tried, ...]
+    others: tuple[Figures, ...]
     swings: tuple[Swing, ...]
     checks: tuple[Checked, ...]
     drawn: Drawn | None
@@ -99,7 +104,7 @@ class Tuning:
 
     @property
     def holds(self) -> bool:
-        """Whether there are settings that keep the guard, on the timeline and of drawn units too."""
+        """Whether settings keep the guard, and the limits on the timeline and of drawn units."""
         passed = self.drawn is not None and self.drawn.above_limit > 0
         checked = all(one.margin_k >= 0.0 and not one.hunts for one in self.checks)
         return self.chosen is not None and checked and not passed
@@ -138,9 +143,30 @@ class _Seeker:
         until: float,
         first: Mapping[Settings, Figures],
     ) -> bool:
-        """Search for a goal ``until`` a share of the time is over; whether it ended of itself.
+        """Search for a goal, beginning with what is known; whether that ended of itself."""
+        seed = self.wanted.seed + zlib.crc32(phase.encode())
+        return self._timed(
+            phase,
+            until,
+            lambda most, over: search(
+                self.space, trials, goal, seed=seed, first=first, most=most, over=over
+            ),
+            lambda: f"{len(found(trials))} settings, {self.best(trials, goal)}",
+        )
 
-        A search that came to its end in an earlier go is as long as it was then.
+    def refine(self, trials: Trials, phase: str, goal: Goal, until: float) -> bool:
+        """Go on from the best with ever smaller steps; whether that ended of itself."""
+        return self._timed(
+            phase,
+            until,
+            lambda most, over: refine(self.space, trials, goal, most=most, over=over),
+            lambda: f"{len(found(trials))} settings, {self.best(trials, goal)}",
+        )
+
+    def _timed(self, phase: str, until: float, work: Work, told: Callable[[], str]) -> bool:
+        """Work at a phase ``until`` a share of the time is over; whether it ended of itself.
+
+        What came to its end in an earlier go takes as many rounds as it did then.
         """
         if self.stop():
             return False
@@ -148,17 +174,12 @@ class _Seeker:
         until_s = until * (1.0 - FOR_CHECKS) * self.wanted.budget_s
 
         def over(generation: int) -> bool:
-            tried = len(found(trials))
-            self.doing(
-                f"{phase}: generation {generation}, {tried} settings, {self.best(trials, goal)}"
-            )
+            self.doing(f"{phase}: round {generation}, {told()}")
             if known is None:
                 self.memory.keep(self.passed_s)
             return self.stop() or (known is None and self.passed_s > until_s)
 
-        seed = self.wanted.seed + zlib.crc32(phase.encode())
-        most = self.wanted.generations if known is None else known
-        ended = search(self.space, trials, goal, seed=seed, first=first, most=most, over=over)
+        ended = work(self.wanted.generations if known is None else known, over)
         if not self.stop():
             self.memory.phases[phase] = ended.generations
             self.memory.keep(self.passed_s)
@@ -193,9 +214,10 @@ def tune(
     trials, goal, first = _ready(lamp, batches, seeker)
     (present,) = trials.looked([()])
     finished = seeker.seek(trials, "goal", goal, NOMINAL_SHARE + MAIN_SHARE, first)
+    finished = seeker.refine(trials, "closer", goal, NOMINAL_SHARE + MAIN_SHARE + CLOSER_SHARE)
     others = _others(goal)
     for part, other in enumerate(others, start=1):
-        until = 1.0 - (1.0 - NOMINAL_SHARE - MAIN_SHARE) * (1.0 - part / len(others))
+        until = 1.0 - TRADE_SHARE * (1.0 - part / len(others))
         seeker.seek(trials, f"trade-off {part}", other, until, found(trials))
     tried = found(trials)
     best = recommended(tried, goal)
@@ -227,6 +249,7 @@ def tune(
         chosen=chosen,
         closest=Tried(nearest, tried[nearest]),
         margins=front(tried, lambda figures: figures.margin_k, least=False),
+        others=tuple(tried.values()),
         steps=front(_seen(tried), lambda f: f.seen.step if f.seen else math.inf, least=True),
         swings=moved,
         checks=checks,

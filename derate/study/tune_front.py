@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from derate.study.tune_space import NUDGES, Dial, Settings, Space, written
+from derate.study.tune_space import LOGARITHMIC, NUDGES, Dial, Settings, Space, written
 from derate.study.tune_trial import Figures, Goal, Trials
 
 FLAT: Final = 0.002
@@ -122,12 +122,10 @@ def tidied(space: Space, trials: Trials, goal: Goal, settings: Settings) -> Sett
 
 def swings(space: Space, trials: Trials, settings: Settings) -> tuple[Swing, ...]:
     """Every setting moved a little both ways, all together in one run."""
-    values = space.values(settings)
     moved: dict[str, list[tuple[int, Settings]]] = {}
     for dial in space.dials:
         several = [
-            (step, settings if step == 0 else _nudged(space, settings, dial, values, step))
-            for step in STEPS
+            (step, settings if step == 0 else nudged(space, settings, dial, step)) for step in STEPS
         ]
         distinct = {one: step for step, one in reversed(several) if trials.made(one) is not None}
         distinct[settings] = 0
@@ -145,11 +143,15 @@ def swings(space: Space, trials: Trials, settings: Settings) -> tuple[Swing, ...
     )
 
 
-def _nudged(
-    space: Space, settings: Settings, dial: Dial, values: Mapping[str, float], step: int
-) -> Settings:
+def nudged(space: Space, settings: Settings, dial: Dial, step: float) -> Settings:
+    """Settings with one of them moved by some steps of its sort; never below zero."""
     nudge = NUDGES[dial.sort]
-    value = values[dial.key] * nudge.factor**step + nudge.step * step
+    value = space.values(settings)[dial.key] * nudge.factor**step
+    value += (
+        round(step) or math.copysign(1.0, step) if dial.sort == "whole" else step
+    ) * nudge.step
+    if dial.sort not in ("temperature", *LOGARITHMIC):
+        value = max(0.0, value)
     said = written(dial.sort, value, space.period_s)
     return replaced(settings, dial.key, said)
 

@@ -4,15 +4,18 @@ What was tried is remembered, and a search is a function of its seed and of what
 resumed with what was tried before, it goes the same way again at once, then on.
 """
 
+import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import differential_evolution
 from scipy.stats import qmc
 
+from derate.study.tune_front import nudged
 from derate.study.tune_space import Settings, Space
 from derate.study.tune_trial import Figures, Goal, Trials
 
@@ -20,6 +23,10 @@ Array = NDArray[np.float64]
 
 LEAST_POPULATION, PER_SETTING = 16, 3
 MOST_GENERATIONS = 400
+FIRST_STEP, LAST_STEP = 1.0, 0.2
+"""In steps of ``NUDGES``."""
+GAIN = 1e-5
+"""Less light than this is no gain [-]."""
 AT_ONCE = 4
 """As many are looked at closer together."""
 AROUND = 0.3
@@ -67,7 +74,8 @@ def search(
         return over(generations)
 
     population = _population(space, goal, seed, first)
-    done = differential_evolution(
+    evolve: Any = differential_evolution  # its stubs know no vectorized cost
+    done = evolve(
         cost,
         [dial.bounds for dial in space.dials],
         integrality=space.whole,
@@ -81,6 +89,54 @@ def search(
         rng=np.random.default_rng(seed),
     )
     return Searched(generations, bool(done.success))
+
+
+def refine(
+    space: Space,
+    trials: Trials,
+    goal: Goal,
+    *,
+    most: int = MOST_GENERATIONS,
+    over: Callable[[int], bool] = lambda rounds: False,
+) -> Searched:
+    """Go on from the best that was tried: every setting a step to both sides, all in one run.
+
+    Where that helps, the best of them is the next one to go on from, else steps are halved, until
+    they are too small (a pattern search; Hooke & Jeeves, 1961). ``over`` is asked after each round.
+    """
+    tried = {settings: figures for settings, figures in trials.tried.items() if settings}
+    best = min(tried, key=lambda settings: goal.cost(tried[settings]))
+    size, rounds = FIRST_STEP, 0
+    while size >= LAST_STEP and rounds < most:
+        beside = [
+            one
+            for dial in space.dials
+            for step in (-size, size)
+            if (one := nudged(space, best, dial, step)) != best
+        ]
+        beside += _exchanges(space, best, size)
+        _look(trials, goal, beside)
+        costs = {one: goal.cost(figures) for one in beside for figures in trials.figures([one])
+                 if figures.seen or goal.lacking(figures) > 0.0}  # fmt: skip
+        nearest = min(costs, key=lambda one: costs[one], default=best)
+        if costs.get(nearest, math.inf) < goal.cost(trials.looked([best])[0]) - GAIN:
+            best = nearest
+        else:
+            size /= 2.0
+        rounds += 1
+        if over(rounds):
+            break
+    return Searched(rounds, size < LAST_STEP)
+
+
+def _exchanges(space: Space, settings: Settings, size: float) -> list[Settings]:
+    """Two thresholds moved at once, together and against each other: the valleys run that way."""
+    thresholds = [dial for dial in space.dials if dial.sort == "temperature"]
+    return [
+        nudged(space, nudged(space, settings, one, size * down), other, size * up)
+        for one, other in itertools.pairwise(thresholds)
+        for down, up in ((1, 1), (-1, -1), (1, -0.5), (-1, 0.5), (0.5, -1), (-0.5, 1))
+    ]
 
 
 def _look(trials: Trials, goal: Goal, asked: Sequence[Settings]) -> None:

@@ -239,7 +239,7 @@ def space_of(
         moved = [
             Dial(d.key, d.sort, d.low, most_c) if d.key == f"{POLICY}.start" else d for d in moved
         ]
-    hottest_c = min(sensor.thermistor.range_c[1] for sensor in lamp.sensors.values())
+    hottest_c = min(sensor.thermistor.range_c[1] for sensor in lamp.sensors.values()) - FINEST_K
     return Space(tuple(moved), present, hottest_c, lamp.timing.control_period_s)
 
 

@@ -1,0 +1,193 @@
+"""Tuning against brute force on the timeline, and what becomes of it where nothing is found."""
+
+import pytest
+
+from derate.errors import InputError
+from derate.firmware.quantise import controller_fields, policy_fields
+from derate.loop.run import run
+from derate.study.tune import Wanted, tune
+from derate.study.tune_memory import Memory, hash_of
+from derate.study.tune_space import space_of
+from derate.study.tune_trial import Figures, Goal
+from derate.study.tune_visibility import Seen
+from tests.study.tuned import KEPT, one_node
+
+GENERATIONS = 12
+WANTED = Wanted(guard_k=2.0, step=1.0, keep=KEPT, generations=GENERATIONS, budget_s=1e6)
+"""Two thresholds are searched; the time is never what ends the search."""
+GRID_LIGHT = 2e-3
+"""On the grid of 1 K light lies at most this below the best between its points."""
+SAME = 1e-9
+"""The two clocks agree to rounding."""
+
+
+def tuned(lamp, wanted=WANTED, **how):
+    """A lamp tuned for all its profiles."""
+    return tune(lamp, dict(lamp.profiles), wanted, **how)
+
+
+@pytest.fixture(scope="module")
+def found():
+    """The one-node lamp, tuned."""
+    return tuned(one_node())
+
+
+def by_force(lamp, guard_k):
+    """The most light of all thresholds on a grid of whole kelvins, each run on the timeline."""
+    best = 0.0
+    for start in range(50, 70, 1):
+        for width in (1, 2, 4, 8, 16):
+            changes = {"start": f"{start} degC", "end": f"{start + width} degC"}
+            changed = lamp.with_changes({f"controller.policy.{k}": v for k, v in changes.items()})
+            merit = run(changed, "on").merit
+            margin_k = min(merit.nodes["board"].margin_k, merit.channels["spot"].margin_k)
+            if margin_k >= guard_k:
+                best = max(best, merit.share_of_request)
+    return best
+
+
+@pytest.mark.slow
+def test_it_finds_what_brute_force_finds(found):
+    """No thresholds on a grid give more light with the guard kept, each run on the timeline."""
+    best = by_force(one_node(), WANTED.guard_k)
+    assert 0.3 < best < 0.99
+    assert found.chosen.figures.light >= best - GRID_LIGHT
+    assert found.chosen.figures.margin_k >= WANTED.guard_k
+
+
+def test_the_timeline_says_the_same(found):
+    """The recommended settings do on the timeline what they did in the batch."""
+    merit = run(found.firmware, "on").merit
+    (check,) = found.checks
+    assert check.agrees
+    assert check.margin_k == pytest.approx(merit.nodes["board"].margin_k, abs=SAME)
+    assert found.chosen.figures.margin_k == pytest.approx(check.margin_k, abs=SAME)
+    assert found.chosen.figures.light == pytest.approx(merit.share_of_request, abs=SAME)
+    assert found.holds
+    assert found.enough
+
+
+def test_light_and_margin_are_traded(found):
+    """Along the front less light means more margin, and nothing that was tried beats it."""
+    lights = [one.figures.light for one in found.margins]
+    margins = [one.figures.margin_k for one in found.margins]
+    assert lights == sorted(lights, reverse=True)
+    assert margins == sorted(margins)
+    for other in found.others:
+        assert any(
+            one.figures.light >= other.light and one.figures.margin_k >= other.margin_k
+            for one in found.margins
+        )
+
+
+def test_what_is_tuned_is_what_the_header_holds(found):
+    """The words of the file are the integers of the header, without rounding in between."""
+    said = dict(found.chosen.settings)
+    fields = {field.name: field.value for field in policy_fields(found.firmware)}
+    for key in ("start", "end"):
+        number = float(said[f"controller.policy.{key}"].removesuffix(" degC"))
+        assert fields[f"{key}_centi_c"] == round(100 * number)
+        assert number * 10 == pytest.approx(round(number * 10))
+
+
+def test_settings_of_any_place_are_words_that_the_header_holds():
+    """Each bound of each setting becomes words of the lamp file that the C has integers for."""
+    lamp = one_node()
+    space = space_of(lamp, lamp.profiles.values())
+    for place in (0, 1):
+        settings = dict(space.settings([dial.bounds[place] for dial in space.dials]))
+        fields = {f.name: f.value for f in controller_fields(lamp.with_changes(settings))}
+        attack = float(settings["controller.attack"].removesuffix(" %/s"))
+        assert fields["attack_q31"] == round(min(1.0, attack / 100.0) * 2**31)
+        assert fields["hold_steps"] == float(settings["controller.hold"].removesuffix(" s"))
+        assert fields["filter_shift"] == settings["controller.filter_shift"]
+
+
+def test_going_on_gives_the_same_as_one_go(found):
+    """Stopped after some generations and resumed, the search ends where it would have."""
+    lamp = one_node()
+    kept, asked = [], []
+
+    def stop():
+        asked.append(1)
+        return len(asked) > 8
+
+    memory = Memory(hash_of(lamp, lamp.profiles, WANTED), WANTED.budget_s, kept.append)
+    first = tuned(lamp, memory=memory, stop=stop)
+    assert first.interrupted
+    assert first.tried < found.tried
+    again = Memory(memory.inputs, WANTED.budget_s)
+    again.recall(kept[-1], "state.json")
+    second = tuned(lamp, memory=again)
+    assert second.chosen == found.chosen
+    assert second.margins == found.margins
+    assert second.tried == found.tried
+    assert second.runs < found.runs
+
+
+def test_stopped_it_tells_the_best_so_far():
+    """After Ctrl-C there are settings, marked as not checked, and no work goes on."""
+    asked = []
+
+    def stop():
+        asked.append(1)
+        return len(asked) > 5
+
+    found = tuned(one_node(), stop=stop)
+    assert found.interrupted
+    assert found.chosen is not None
+    assert found.checks == ()
+
+
+def test_a_memory_of_another_question_is_refused():
+    """Figures of another guard, lamp or profile must not be mixed in."""
+    lamp = one_node()
+    memory = Memory(hash_of(lamp, lamp.profiles, WANTED), 1.0)
+    other = Memory(hash_of(one_node(limit_c=80.0), lamp.profiles, WANTED), 1.0)
+    with pytest.raises(InputError, match="another lamp, profile or question"):
+        other.recall(memory.plain(), "state.json")
+    with pytest.raises(InputError, match="due a file that --resume wrote"):
+        other.recall([1, 2], "state.json")
+
+
+def test_a_lamp_that_no_setting_holds_is_told_so():
+    """With a floor that alone is too hot there is nothing to recommend, and the closest is told."""
+    wanted = Wanted(step=1.0, least_light=0.9, generations=3, budget_s=1e6)
+    found = tuned(one_node(limit_c=50.0), wanted)
+    assert found.chosen is None
+    assert not found.holds
+    assert found.closest.figures.margin_k < 0.0
+
+
+def test_a_policy_without_settings_is_refused():
+    """There is nothing to tune in a lamp without a policy."""
+    lamp = one_node(policy={"kind": "none"})
+    with pytest.raises(InputError, match=r'policy.kind: found "none", due a policy with settings'):
+        space_of(lamp, lamp.profiles.values())
+
+
+@pytest.mark.parametrize(
+    "policy",
+    [
+        {"kind": "pi", "setpoint": 60.0, "gain": 0.05, "integral": 0.001, "floor": 0.1},
+        {"kind": "steps", "hysteresis": 3.0,
+         "levels": [{"at": 50.0, "limit": 0.7}, {"at": 60.0, "limit": 0.3}]},
+    ],
+    ids=["pi", "steps"],
+)  # fmt: skip
+def test_every_policy_with_settings_can_be_tuned(policy):
+    """Regulators and steps too end with settings that keep the guard."""
+    found = tuned(one_node(policy=policy), Wanted(step=1.0, generations=4, budget_s=1e6))
+    assert found.chosen is not None
+    assert found.chosen.figures.margin_k >= found.goal.guard_k
+    assert found.holds
+
+
+def test_limits_come_before_light_and_light_before_nothing():
+    """The cost of settings first counts what is lacking of the limits, then of what is seen."""
+    goal = Goal(2.0, step=0.1)
+    hot, seen = Figures(1.0, 0.9, None), Figures(3.0, 0.8, Seen(step=0.3))
+    good, dark = Figures(3.0, 0.5, Seen(step=0.05)), Figures(3.0, 0.4, Seen(step=0.05))
+    costs = [goal.cost(one) for one in (good, dark, seen, hot)]
+    assert costs == sorted(costs)
+    assert len(set(costs)) == len(costs)
