@@ -23,47 +23,17 @@ AIMS = ("resolution", "error")
 SERIES = ("E12", "E24", "E96")
 CORNERS = ("likely", "extreme", "none")
 SCALES = ("16", "32", "64", "100", "128")
-OPTIONS = {
-    "run": ("--profile", "--possible", "--out", "--json", "--seed", "--help"),
-    "spread": ("--units", "--profile", "--guard", "--out", "--json", "--seed", "--help"),
-    "table": (
-        "--sensor",
-        "--bits",
-        "--max-error",
-        "--bytes",
-        "--kind",
-        "--scale",
-        "--threshold",
-        "--interest",
-        "--aim",
-        "--series",
-        "--ambient",
-        "--ramp",
-        "--c",
-        "--out",
-        "--json",
-        "--help",
-    ),
-    "point": (
-        "--ambient",
-        "--airflow",
-        "--request",
-        "--against",
-        "--out",
-        "--json",
-        "--help",
-    ),
-    "tune": (
-        "--profile", "--guard", "--step", "--fall", "--least-light", "--keep", "--corners",
-        "--budget", "--seed", "--resume", "--write", "--header", "--out", "--json", "--help",
-    ),  # fmt: skip
-    "check": ("--help",),
-    "new": ("--board", "--help"),
-}
 
 
 class Parser(argparse.ArgumentParser):
-    """A parser whose complaints are sentences like all others."""
+    """A parser whose complaints are sentences like all others; ``commands``: theirs by name."""
+
+    commands: "Mapping[str, Parser]"
+
+    @property
+    def options(self) -> tuple[str, ...]:
+        """The options it knows."""
+        return tuple(word for action in self._actions for word in action.option_strings)
 
     def error(self, message: str) -> NoReturn:
         """Raise the complaint as InputError."""
@@ -87,6 +57,7 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
     )
     parser.add_argument("--version", action="version", version=f"derate {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    parser.commands = commands.choices
 
     def command(name: str) -> argparse.ArgumentParser:
         text = (commands_by_name[name].__doc__ or "").strip()

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from derate import progress, streams
-from derate.arguments import OPTIONS, parser, short, unknown
+from derate.arguments import parser, short, unknown
 from derate.errors import DerateError, InputError, SurroundingsError
 from derate.interrupt import held, is_interrupt
 from derate.spread_command import spread
@@ -89,7 +89,7 @@ def _command(words: list[str]) -> int:
     if extra and not extra[0].startswith("-"):
         raise InputError(f'{given.command} has no use for "{short(extra[0])}"; see `{manual}`')
     if extra:
-        options = OPTIONS[given.command]
+        options = known.commands[given.command].options
         raise InputError(unknown("option", extra[0].split("=")[0], options, manual))
     given.words = words
     from derate.report.folder import gone_if_in_vain

@@ -54,9 +54,11 @@ def test_as_a_module():
 
 def test_help_of_each_command():
     """Every command explains itself, and names its options as the parser knows them."""
-    from derate.cli import COMMANDS, OPTIONS
+    from derate.arguments import parser
+    from derate.cli import COMMANDS
 
-    for name in COMMANDS:
+    for name, command in parser(COMMANDS).commands.items():
+        assert "--help" in command.options
         done = python("-m", "derate", name, "--help", check=True)
-        for option in OPTIONS[name]:
+        for option in command.options:
             assert option in done.stdout
