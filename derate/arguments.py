@@ -16,6 +16,7 @@ from derate.errors import InputError
 
 LARGEST_SEED = 2**32 - 1
 MOST_UNITS = 10_000_000
+MOST_WORKERS = 256
 MOST_SIGNS = 60
 """Of what was typed, as many signs are repeated in a complaint."""
 TABLE_KINDS = ("placed knots", "temperature steps", "code steps", "direct")
@@ -189,6 +190,15 @@ def _spread_options(one: argparse.ArgumentParser) -> None:
         "--guard", metavar="K", default=3.0,
         type=_quantity("K", 'a temperature difference such as "3 K"', least=0.0),
         help='units nearer to a limit than this are counted, too; default: "3 K"',
+    )  # fmt: skip
+    where = one.add_mutually_exclusive_group()
+    where.add_argument(
+        "--workers", metavar="N", type=_whole(1, MOST_WORKERS), default=1,
+        help="run in N processes of this machine; default: 1",
+    )  # fmt: skip
+    where.add_argument(
+        "--cluster", metavar="ADDRESS", type=_name,
+        help='run on the workers of the Dask scheduler there, "tcp://10.0.0.5:8786"',
     )  # fmt: skip
     one.add_argument("--out", metavar="DIR", type=_path, help="where to write page, figures, units")
     one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")

@@ -21,6 +21,7 @@ from derate.telling import (
 
 if TYPE_CHECKING:
     from derate.study.spread import Spread
+    from derate.study.spread_runners import Runner
 
 
 def spread(given: argparse.Namespace) -> int:
@@ -59,6 +60,10 @@ def _spread_of(given: argparse.Namespace, stop: Callable[[], bool]) -> "Spread":
     tell(f"running {given.units} units of {given.lamp} through {name}")
     tell_of_compiling()
     from derate.study.spread import study_spread
+    from derate.study.spread_timeline import slow_because
+
+    if reason := slow_because(lamp):
+        tell(f"{reason}, so the units run one by one, which takes a second or more for each")
 
     with naming(given.lamp), progress.shown() as doing:
         study = study_spread(
@@ -68,7 +73,17 @@ def _spread_of(given: argparse.Namespace, stop: Callable[[], bool]) -> "Spread":
             units=given.units,
             seed=given.seed,
             guard_k=given.guard,
+            runner=_runner(given),
             doing=doing,
             stop=stop,
         )
     return dataclasses.replace(study, source={**study.source, "command": command_line(given)})
+
+
+def _runner(given: argparse.Namespace) -> "Runner":
+    """Where the options let the units run."""
+    from derate.study.spread_runners import here, on_cluster, on_processes
+
+    if given.cluster:
+        return on_cluster(given.cluster)
+    return on_processes(given.workers) if given.workers > 1 else here

@@ -40,7 +40,7 @@ def rows_of(study: "Spread") -> list[Row]:
     """The table that terminal and page show."""
     rows = []
     for place, peak, over in zip(study.places, study.peaks, study.over_each, strict=True):
-        limit, exceeded = number(place.limit_c, 0), over.over > 0
+        limit, exceeded = f"{place.limit_c:g}", over.over > 0
         name = place.name if place.junction else limit_words(place.name)
         rows.append(Row(name, "degC", _cells(peak), limit, str(over.over), exceeded))
     margin = _cells(study.margin_k)

@@ -1,8 +1,7 @@
 """Part tolerances: thousands of units of one lamp, drawn and run through a mission profile."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,23 +15,14 @@ from derate.loop.units import Draws, draw
 from derate.plant.surface.doubts import doubts_of_surfaces
 from derate.study.chance import Chance, chance
 from derate.study.importance import Importance, importance
-from derate.study.spread_units import Figures, Job, Place, Units, joined, places_of
+from derate.study.spread_runners import Runner, here
+from derate.study.spread_units import Figures, Job, Place, joined, places_of
 
 Array = NDArray[np.float64]
 QUANTILES = (0.01, 0.05, 0.5, 0.95, 0.99)
-SHARE = 128
-"""Units that are run before it is told how far we are."""
 WORST = 5
 GUARD_K = 3.0
 """Units nearer to a limit than this are counted beside those over it."""
-
-
-class Runner(Protocol):
-    """Who runs the units: this process, others on this machine, or a cluster."""
-
-    def __call__(self, job: Job, shares: Iterable[range]) -> Iterator[Figures]:
-        """Figures of each share, in any order."""
-        ...
 
 
 @dataclass(frozen=True)
@@ -87,12 +77,6 @@ class Spread:
         return self.over.over == 0
 
 
-def here(job: Job, shares: Iterable[range]) -> Iterator[Figures]:
-    """Run the shares one after the other in this process, its threads together at each."""
-    units = Units(job)
-    return (units.figures(share) for share in shares)
-
-
 def study_spread(
     lamp: Lamp,
     profile: Profile,
@@ -107,10 +91,11 @@ def study_spread(
 ) -> Spread:
     """Draw ``units`` units of ``lamp`` within its tolerances and run them through ``profile``.
 
-    Unit and noise are a function of ``seed`` and the unit's number, 0 to units - 1. ``doing`` is
-    told how far it is; once ``stop`` returns true, what is done so far is the result.
+    Unit and noise are a function of ``seed`` and the unit's number, 0 to units - 1. ``runner``
+    chooses where they are run, with the same result; ``doing`` is told how far it is; once
+    ``stop`` returns true, what is done so far is the result.
 
-    Raises InputError for a lamp that the batch clock cannot run and a unit that cannot be,
+    Raises InputError for a lamp of one unit and for a unit that cannot be,
     KeyboardInterrupt when stopped before anything was done.
     """
     if lamp.title.unit is not None:
@@ -121,7 +106,7 @@ def study_spread(
     doing(f"drawing {units} units")
     job = Job(lamp, profile, seed)
     done: list[Figures] = []
-    for part in runner(job, [range(i, min(i + SHARE, units)) for i in range(0, units, SHARE)]):
+    for part in runner(job, units):
         done.append(part)
         doing(f"{sum(len(one.units) for one in done)} of {units} units have run")
         if stop():

@@ -65,8 +65,12 @@ def places_of(lamp: Lamp) -> tuple[Place, ...]:
 class Units:
     """A job made ready once, whose units may then be run share by share.
 
+    ``share``: units that are run before it is told how far we are.
+
     Raises InputError where the batch clock cannot run the lamp.
     """
+
+    share = 128
 
     def __init__(self, job: Job, threads: int | None = None) -> None:
         lamp, profile, seed = job

@@ -26,8 +26,12 @@ MISTAKES = [
     (["spread", "cycle.toml", "--units", "0"], '--units: found "0", a whole number from 1 to'),
     (["spread", "cycle.toml", "--guard", "3"], '--guard: found "3", a temperature difference'),
     (["spread", "cycle.toml", "--profile", "x"], 'cycle.toml: profile: found "x", due a profile'),
+    (["spread", "cycle.toml", "--workers", "0"], '--workers: found "0", a whole number from 1'),
+    (
+        ["spread", "cycle.toml", "--workers", "2", "--cluster", "x"],
+        "--cluster: not allowed with argument --workers",
+    ),
     (["spread", "cycle.toml", "--unist", "3"], 'no option is called "--unist", nearest is "--u'),
-    (["spread", "lamp.toml"], 'lamp.toml: controller.body: found "python", due "c"'),
 ]
 
 

@@ -2,17 +2,23 @@
 
 import functools
 import math
+import multiprocessing
+import os
+import signal
 from dataclasses import fields
 
 import numpy as np
 import pytest
 from scipy import stats
 
-from derate.errors import InputError
+from derate.errors import InputError, SurroundingsError
 from derate.lamp import Lamp
 from derate.loop.run import run
 from derate.loop.units import draw, unit_lamp, unit_profile
-from derate.study.spread import SHARE, study_spread
+from derate.study import spread_runners
+from derate.study.spread import study_spread
+from derate.study.spread_runners import here, on_cluster, on_processes
+from derate.study.spread_timeline import OneByOne
 from derate.study.spread_units import Figures, Job, Units, joined
 from tests.loop.lamps import spot
 
@@ -24,6 +30,7 @@ EXACT_K = 1e-9
 AMBIENT_C, RESISTANCE, JUNCTION_TO_SOLDER, SIGMA = 25.0, 5.0, 3.0, 0.04
 HEAT_W = 3 * (3.1 * 1.0 - 1.1)
 """Three emitters in series at 1 A, 3.1 V, 1.1 W of light."""
+FOLDBACK = {"kind": "foldback", "start": 30.0, "end": 60.0, "floor": 0.1}
 LIMIT_C = 25.0 + HEAT_W * 5.0 * 1.06
 """Of the board: 1.5 sigma above its mean."""
 
@@ -153,21 +160,96 @@ def test_stopped():
     """Stopped early, what is done stays, and says how much was wanted."""
     lamp, told = linear(), []
     study = study_spread(
-        lamp, lamp.profiles["on"], units=3 * SHARE, doing=told.append, stop=lambda: len(told) > 1
+        lamp,
+        lamp.profiles["on"],
+        units=3 * Units.share,
+        doing=told.append,
+        stop=lambda: len(told) > 1,
     )
-    assert (len(study.figures.units), study.asked) == (SHARE, 3 * SHARE)
-    assert f"{SHARE} of {3 * SHARE} units have run" in told
+    assert (len(study.figures.units), study.asked) == (Units.share, 3 * Units.share)
+    assert f"{Units.share} of {3 * Units.share} units have run" in told
 
 
 def test_refusals():
-    """A file of one unit has nothing to spread, and a body in Python does not run in batch."""
+    """A file of one unit has nothing to spread."""
     lamp = linear()
     one = lamp.with_changes({"lamp.unit": 4})
     with pytest.raises(InputError, match=r"lamp.unit: found 4, due a lamp whose units differ"):
         study_spread(one, one.profiles["on"])
-    python = lamp.with_changes({"controller.body": "python"})
-    with pytest.raises(InputError, match=r'controller\.body: found "python", due "c"'):
-        study_spread(python, python.profiles["on"])
+
+
+def test_one_by_one_is_the_same():
+    """The reference clock gives every figure that the quick one gives."""
+    lamp = linear(place={"of": "ambient", "spread": "3 K"})
+    warm = {"controller.policy": FOLDBACK, "profiles.on.duration": 60.0}
+    job = Job(lamp.with_changes(warm), lamp.with_changes(warm).profiles["on"], 7)
+    quick, slow = (kind(job).figures(range(3)) for kind in (Units, OneByOne))
+    for field in fields(Figures):
+        desired = getattr(quick, field.name).astype(float)
+        actual = getattr(slow, field.name).astype(float)
+        assert actual == pytest.approx(desired, abs=EXACT_K, rel=1e-12), field.name
+    assert quick.throttled_s.min() > 10.0
+    assert quick.share.max() < 0.95
+
+
+def test_lamps_that_cannot_run_in_batch_run_one_by_one():
+    """A body in Python and tasks of other periods are run all the same."""
+    for change in ({"controller.body": "python"}, {"timing.adc_period": 0.25}):
+        lamp = linear().with_changes({**change, "profiles.on.duration": 5.0})
+        study = study_spread(lamp, lamp.profiles["on"], units=2)
+        assert len(study.figures.units) == 2
+
+
+def same(one, other):
+    """Whether all figures of the units are the same to the last digit."""
+    return all(
+        np.array_equal(getattr(one, field.name), getattr(other, field.name))
+        for field in fields(Figures)
+    )
+
+
+@functools.cache
+def four_shares():
+    """A job of four shares, and its figures from this process."""
+    lamp = linear().with_changes({"profiles.on.duration": 20.0})
+    job = Job(lamp, lamp.profiles["on"], 3)
+    return job, joined(here(job, 4 * Units.share))
+
+
+@pytest.mark.slow
+def test_other_processes(monkeypatch):
+    """Two processes give the same numbers, also when one of them is killed at its work."""
+    job, desired = four_shares()
+    pools, pool = [], spread_runners._pool
+    monkeypatch.setattr(spread_runners, "_pool", lambda n: pools.append(pool(n)) or pools[-1])
+    runs = on_processes(2)(job, 4 * Units.share)
+    found = [next(runs)]
+    multiprocessing.active_children()[0].kill()
+    assert same(joined([*found, *runs]), desired)
+    assert len(pools) == 2
+
+
+@pytest.mark.slow
+def test_a_cluster():
+    """A scheduler with two workers gives the same numbers, also when one of them is killed."""
+    distributed = pytest.importorskip("distributed")
+    job, desired = four_shares()
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+    ) as cluster:
+        runs = on_cluster(cluster.scheduler_address)(job, 4 * Units.share)
+        found = [next(runs)]
+        os.kill(next(iter(cluster.workers.values())).pid, signal.SIGKILL)
+        assert same(joined([*found, *runs]), desired)
+
+
+def test_nobody_answers(monkeypatch):
+    """Without a scheduler at the address one sentence says so."""
+    pytest.importorskip("distributed")
+    monkeypatch.setattr(spread_runners, "CLUSTER_TIMEOUT_S", 1.0)
+    job, _ = four_shares()
+    with pytest.raises(SurroundingsError, match="no scheduler answers"):
+        list(on_cluster("tcp://127.0.0.1:9")(job, 4))
 
 
 def test_noise_alone():
