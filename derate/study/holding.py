@@ -1,26 +1,26 @@
 """Duties that hold the colour of a mix: as much light as the requests allow, at the asked mixture.
 
-With X, Y, Z of each channel per unit of its duty, S = X + Y + Z, and the asked chromaticity x, y,
+With X, Y, Z of each channel per unit of its duty, D = X + 15 Y + 3 Z, and u', v' asked,
 
-    most sum Y_c d_c   with   |sum (X_c - x S_c) d_c| <= e sum S_c d_c,
-                              |sum (Y_c - y S_c) d_c| <= e sum S_c d_c,   0 <= d_c <= request_c
+    most sum Y_c d_c   with   |sum (4 X_c - u' D_c) d_c| <= e_u sum D_c d_c,
+                              |sum (9 Y_c - v' D_c) d_c| <= e_v sum D_c d_c,   0 <= d_c <= request_c
 
-a linear programme. e is the least with which there is light: 0 with three channels whose colours
-stand around what is asked, more with two that no longer stand in one line with it.
+a linear programme. e is how far the nearest mixture of these channels is from what is asked: 0 with
+three channels whose colours stand around it, more with two that do not stand in one line with it.
 """
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog, nnls
 
-from derate.study.tristimulus import xy_of
+from derate.study.tristimulus import uv_of
 
 Array = NDArray[np.float64]
 
 SLACK = 1e-9
 """Added to e, so that rounding does not make the programme impossible."""
 WEIGHT = 1e3
-"""How much more the one unit of S counts than the miss where e is looked for."""
+"""How much more it counts that the parts of a mixture add up to 1 than how near it comes."""
 
 
 def holding_duties(per_duty: Array, asked: Array, requests: Array) -> Array:
@@ -28,10 +28,10 @@ def holding_duties(per_duty: Array, asked: Array, requests: Array) -> Array:
 
     ``per_duty`` (C, 3): X, Y, Z of each channel at full duty; ``requests`` (C): the most duty.
     """
-    sums = per_duty.sum(axis=1)
-    misses = per_duty[:, :2] - sums[:, None] * xy_of(asked)
-    exact = _least_miss(misses, sums) + SLACK
-    bounds = np.concatenate((misses - exact * sums[:, None], -misses - exact * sums[:, None]), 1)
+    weights = per_duty @ np.array([1.0, 15.0, 3.0])
+    misses = uv_of(per_duty) - uv_of(asked)
+    nearest = np.abs(_nearest(misses) @ misses) + SLACK
+    bounds = weights[:, None] * np.concatenate((misses - nearest, -misses - nearest), axis=1)
     found = linprog(
         -per_duty[:, 1],
         A_ub=bounds.T,
@@ -42,12 +42,8 @@ def holding_duties(per_duty: Array, asked: Array, requests: Array) -> Array:
     return np.zeros(len(requests)) if found.x is None else np.asarray(found.x)
 
 
-def _least_miss(misses: Array, sums: Array) -> float:
-    """The least larger miss of x and y that a mixture of the channels can have.
-
-    Least squares over mixtures of one unit of S, all parts positive.
-    """
-    shares = misses / sums[:, None]
-    rows = np.vstack((shares.T, np.full(len(sums), WEIGHT)))
+def _nearest(misses: Array) -> Array:
+    """Parts (C) in units of D of the mixture that comes nearest: least squares, none below 0."""
+    rows = np.vstack((misses.T, np.full(len(misses), WEIGHT)))
     parts, _ = nnls(rows, np.array([0.0, 0.0, WEIGHT]))
-    return float(np.abs(parts / parts.sum() @ shares).max())
+    return np.asarray(parts / parts.sum())

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from derate.loop.run import run
 from derate.loop.trace import Trace
 from derate.plant.curve import value
 from derate.plant.emitter import LUMINOUS, VOLTAGE, curves_of, voltage_v
@@ -20,6 +21,10 @@ NAMES = ("red", "green", "blue", "white")
 ROWS = 40
 PLAIN = {f"emitters.{name}.spectrum.peak_shift": "0 nm/K" for name in NAMES[:3]}
 """Spectra that stay where they are."""
+
+
+SHORT = {"profiles.show.duration": "30 s", "profiles.show.events": None}
+"""The first scene of the show, without what happens later."""
 
 
 def traced(lamp, *, request, duty, junction_c, time_s=None):
@@ -137,3 +142,15 @@ def test_what_is_asked_adds_up(wash):
     both = asked_xyz(wash, {"red": np.array(0.4), "blue": np.array(0.7)})
     apart = asked_xyz(wash, {"red": np.array(0.4)}) + asked_xyz(wash, {"blue": np.array(0.7)})
     np.testing.assert_allclose(both, apart, rtol=SAME)
+
+
+def test_the_mix_of_a_run_leaves_what_was_asked_as_it_warms():
+    """In the first scene of a show the mix goes from what was asked, steadily, as red fades."""
+    lamp = demo("stage_wash").with_changes(SHORT)
+    result = run(lamp)
+    course = colour_course(lamp, result.trace)
+    shift = course.shift[1:-1]
+    assert np.all(np.diff(shift) > 0.0)
+    assert course.largest == shift[-1] > shift[0] > 0.0
+    red = uv_of(xyz_per_lumen(lamp.emitters["red"], 25.0))
+    assert np.all(distance(course.uv, red)[1:-1] > distance(course.asked_uv, red)[1:-1])
