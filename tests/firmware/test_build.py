@@ -104,7 +104,9 @@ def test_the_example_of_the_readme_compiles(tmp_path):
     text = (build.reference_folder() / "README.md").read_text()
     code = textwrap.dedent(re.search(r"```c\n(.*?)```", text, re.DOTALL)[1])
     (tmp_path / "example.c").write_text(code)
-    where = [f"-I{build.reference_folder()}", str(tmp_path / "example.c"), "-o", os.devnull]
+    (tmp_path / FILE_NAME).write_text(settings_header(small_lamp()))
+    places = [f"-I{tmp_path}", f"-I{build.reference_folder()}"]
+    where = [*places, str(tmp_path / "example.c"), "-o", os.devnull]
     done = subprocess.run(["gcc", *STRICT, *where], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
 
