@@ -6,7 +6,8 @@
  *
  *   end - (reading + rise + L * now) = L * band        0 <= L <= 1, not below floor
  *
- * so light falls on a line from 1 to 0 over the last band below end. Nothing has to swing in.
+ * so light falls on a line from 1 to 0 over the last band below end. What the light will do is
+ * solved for, not fed back; one code of the reading moves the light by that code / (band + now).
  *
  * Memory, in words of Q31: what was driven, low-passed, [channel][lag], and last what is known
  * since the start: as long as that is below 1, the heat from before may add up to unsure. */
