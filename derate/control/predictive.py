@@ -7,9 +7,9 @@ to it. With T that estimate and L the limit of the light,
     T(L) = reading + rise + now L,      L = (limit - guard - T(L)) / band,      floor <= L <= 1
 
 solved for L, so that light falls on a line from 1 to 0 over the last ``band`` below the limit less
-``guard``, and the hottest place decides. What the light will do to a junction is solved for, not fed
-back a period late; the reading still is fed back, and one code of it moves the light by that code
-over (band + now).
+``guard``, and the hottest place decides. What the light will do to a junction is solved for, not
+fed back a period late; the reading still is fed back, and one code of it moves the light by that
+code over (band + now).
 
 All in integers, as the C computes it: temperatures in 0.01 degC, shares as Q15 and Q31.
 """
