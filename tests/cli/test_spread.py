@@ -2,13 +2,16 @@
 
 import csv
 import json
+import os
 import re
+import signal
 from pathlib import Path
 
 import pytest
 
 from derate.lamp import load
 from derate.loop.run import run
+from derate.study.spread_units import Job, Units
 
 SIMS = Path(__file__).parents[2] / "sims"
 EXACT_K = 1e-9
@@ -85,7 +88,6 @@ def test_json_is_alone_on_standard_output(lamps, derate):
 def test_worst_units_replay(lamps, derate):
     """The file of a worst unit gives the same peaks in a run; so says every digit of the study."""
     from derate.lamp import profile_of
-    from derate.study.spread_units import Job, Units
 
     status, out, err = derate(
         "spread", "cycle.toml", "--profile", "ride.toml", "--units", "40", "--seed", "5",
@@ -145,3 +147,22 @@ def test_the_page(lamps, derate):
     )
     names = {path.name for path in (lamps / "out").iterdir()}
     assert {"summary.json", "units.csv", "histogram.svg", "importance.png", "scatter.svg"} <= names
+
+
+def test_ctrl_c_keeps_what_is_done(lamps, derate, monkeypatch):
+    """After Ctrl-C the units that have run are told, the files are there, and the status is 130."""
+    figures = Units.figures
+
+    def interrupted(self, units):
+        os.kill(os.getpid(), signal.SIGINT)
+        return figures(self, units)
+
+    monkeypatch.setattr(Units, "figures", interrupted)
+    monkeypatch.setattr(Units, "share", 8)
+    words = ("--profile", "ride.toml", "--units", "40", "--out", "out")
+    status, out, err = derate("spread", "cycle.toml", *words)
+    assert status == 130
+    assert "8 of 40 units" in out
+    assert "Held: none of 8 units" in out
+    assert "derate: stopped: these are 8 of the 40 units asked for" in err
+    assert (lamps / "out" / "spread.html").exists()
