@@ -1,17 +1,19 @@
-"""Speed of the batch clock: unit-ticks per second. Prints JSON.
+"""Speed of the batch clock: unit-ticks per second, beside a loop in C. Prints JSON.
 
 Twelve nodes, four channels, a noisy sensor, the C firmware at 10 Hz; every unit with resistances
 of its own. Run ``python -m tests.speed.bench_batch [UNITS]``.
 """
 
 import json
+import resource
 import sys
 import time
 
 import numpy as np
 
-from derate.loop.batch import run_batch
+from derate.loop.batch import Batch, Specimen
 from tests.plant.invented import CHANNEL, SENSOR, lamp
+from tests.speed.plain_loop import PlainLoop
 
 HOUR_S, TICK_S, REPEATS = 3600.0, 0.1, 3
 NOISY = SENSOR | {"adc": {"bits": 12, "noise_lsb": 1.0}}
@@ -65,27 +67,38 @@ def twelve(share=1.0):
 
 
 def main():
-    """Print the best of several runs."""
-    units = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    """Print the best of several runs, ours and a loop written by hand in C beside it."""
+    units = int(sys.argv[1]) if len(sys.argv) > 1 else 128
     nominal = twelve()
     lamps = [twelve(share) for share in np.linspace(0.9, 1.1, units)]
     profile = nominal.profiles["hour"]
-    run_batch(nominal, profile.model_copy(update={"duration_s": 1.0}), (0,))
-    best_s = min(_seconds(nominal, profile, lamps) for _ in range(REPEATS))
+    begun = time.perf_counter()
+    batch = Batch(nominal, profile)
+    specimens = [Specimen(number, lamp) for number, lamp in enumerate(lamps)]
+    short = profile.model_copy(update={"duration_s": 1.0})
+    Batch(nominal, short).run(specimens[:1])
+    made_s = time.perf_counter() - begun
+    runs = [_seconds(batch, specimens) for _ in range(REPEATS)]
+    by_hand = [PlainLoop(batch, specimens).run() for _ in range(REPEATS)]
+    ours_s, theirs_s = min(s for s, _ in runs), min(s for s, _ in by_hand)
     ticks = units * HOUR_S / TICK_S
     print(json.dumps({"batch": {
         "units": units,
         "ticks_per_unit": HOUR_S / TICK_S,
-        "seconds": round(best_s, 3),
-        "unit_ticks_per_s": round(ticks / best_s),
+        "made_ready_s": round(made_s, 2),
+        "seconds": round(ours_s, 3),
+        "unit_ticks_per_s": round(ticks / ours_s),
+        "c_by_hand_unit_ticks_per_s": round(ticks / theirs_s),
+        "share_of_c_by_hand": round(theirs_s / ours_s, 3),
+        "largest_difference_k": float(np.abs(runs[0][1] - by_hand[0][1]).max()),
+        "peak_memory_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024,
     }}, indent=2))  # fmt: skip
 
 
-def _seconds(nominal, profile, lamps):
+def _seconds(batch, specimens):
     start = time.perf_counter()
-    result = run_batch(nominal, profile, range(len(lamps)), unit_lamp=lamps.__getitem__)
-    assert result.node_c.shape == (len(lamps), 12)
-    return time.perf_counter() - start
+    result = batch.run(specimens)
+    return time.perf_counter() - start, result.node_c
 
 
 if __name__ == "__main__":
