@@ -18,6 +18,7 @@ Engineering and System Safety 93, 964-979.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,8 +29,12 @@ from derate.lamp.variation import Variation
 Array = NDArray[np.float64]
 MOST_UNITS = 10_000
 """Of more units than these, as many are looked at; the indices would hardly change."""
-RESAMPLED = 100
+RESAMPLED = 60
 """Times that the units are drawn again from themselves to see how sure an index is."""
+MOST_GROUPS = 100
+"""They are drawn again in as many groups at most, whose sums are made once."""
+MOST_TERMS = 300
+"""With more terms than these, those of two draws are left out."""
 UNITS_PER_TERM = 3
 """Least number of units for each term, so that a fit tells anything (common practice)."""
 BAND = (0.025, 0.975)
@@ -71,11 +76,20 @@ class Importance:
 
 @dataclass(frozen=True, eq=False)
 class _Expansion:
-    """Terms T of units U: ``terms`` (U, T), and to which blocks each belongs (B, T)."""
+    """Terms T of units U: ``terms`` (U, 1 + T), the first of them 1, and of which blocks (B, T)."""
 
     terms: Array
     touched: NDArray[np.bool_]
     crossed: bool
+
+
+class _Sums(NamedTuple):
+    """Over the units of each group: their number, sums of term x term, term x value, value^2."""
+
+    units: Array
+    squares: Array
+    products: Array
+    values: Array
 
 
 def importance(
@@ -94,10 +108,11 @@ def importance(
     if expansion is None:
         return None
     scaled = (value - value.mean()) / scale
-    first, total, explained = _indices(expansion, scaled, np.ones(len(value)))
-    again = np.random.default_rng(seed)
-    counts = again.multinomial(len(value), np.full(len(value), 1 / len(value)), size=RESAMPLED)
-    bands = np.array([_indices(expansion, scaled, count.astype(float))[0] for count in counts])
+    sums = _sums(expansion, scaled)
+    first, total, explained = _indices(expansion, sums, np.ones(len(sums.units)))
+    again, groups = np.random.default_rng(seed), len(sums.units)
+    counts = again.multinomial(groups, np.full(groups, 1 / groups), size=RESAMPLED)
+    bands = np.array([_indices(expansion, sums, count.astype(float))[0] for count in counts])
     low, high = np.quantile(bands, BAND, axis=0)
     slopes, ranks = _slopes(scores, scaled), _partial_ranks(scores, scaled)
     effects = [
@@ -156,9 +171,10 @@ def _expansion(scores: Array, blocks: list[list[int]]) -> _Expansion | None:
     singles = 2 * width
     if units < UNITS_PER_TERM * (1 + singles):
         return None
-    crossed = units >= UNITS_PER_TERM * (1 + singles + len(pairs))
+    every = 1 + singles + len(pairs)
+    crossed = units >= UNITS_PER_TERM * every and every <= MOST_TERMS
     used = pairs if crossed else []
-    terms = [scores, (scores**2 - 1.0) / np.sqrt(2.0)]
+    terms = [np.ones((units, 1)), scores, (scores**2 - 1.0) / np.sqrt(2.0)]
     terms += [scores[:, [j]] * scores[:, [k]] for j, k in used]
     touched = np.zeros((len(blocks), singles + len(used)), bool)
     touched[owner, np.arange(width)] = touched[owner, width + np.arange(width)] = True
@@ -167,13 +183,29 @@ def _expansion(scores: Array, blocks: list[list[int]]) -> _Expansion | None:
     return _Expansion(np.concatenate(terms, axis=1), touched, crossed)
 
 
-def _indices(expansion: _Expansion, scaled: Array, weight: Array) -> tuple[Array, Array, float]:
-    """First-order and total index of each block, and the share of the variance explained."""
-    terms = np.concatenate((np.ones((len(scaled), 1)), expansion.terms), axis=1)
-    normal = terms.T @ (terms * weight[:, None])
-    inverse = linalg.pinvh(normal)
-    fitted = inverse @ (terms.T @ (weight * scaled))
-    rest = (weight * (scaled - terms @ fitted) ** 2).sum() / (weight.sum() - len(fitted))
+def _sums(expansion: _Expansion, scaled: Array) -> _Sums:
+    """What least squares needs to know of each group of units."""
+    parts = np.array_split(np.arange(len(scaled)), min(MOST_GROUPS, len(scaled)))
+    terms = [expansion.terms[part] for part in parts]
+    values = [scaled[part] for part in parts]
+    return _Sums(
+        np.array([len(part) for part in parts], float),
+        np.array([some.T @ some for some in terms]),
+        np.array([some.T @ value for some, value in zip(terms, values, strict=True)]),
+        np.array([value @ value for value in values]),
+    )
+
+
+def _indices(expansion: _Expansion, sums: _Sums, weight: Array) -> tuple[Array, Array, float]:
+    """First-order and total index of each block, and the share of the variance explained.
+
+    ``weight``: how often each group of units counts.
+    """
+    inverse = linalg.pinvh(np.tensordot(weight, sums.squares, 1))
+    products = weight @ sums.products
+    fitted = inverse @ products
+    left = max(float(weight @ sums.values - fitted @ products), 0.0)
+    rest = left / max(float(weight @ sums.units) - len(fitted), 1.0)
     parts = (fitted**2 - rest * np.diag(inverse))[1:]
     explained = float(np.clip(parts.sum() / (parts.sum() + rest), 0.0, 1.0))
     parts /= parts.sum() + rest
