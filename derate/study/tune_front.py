@@ -125,7 +125,8 @@ def swings(space: Space, trials: Trials, settings: Settings) -> tuple[Swing, ...
     moved: dict[str, list[tuple[int, Settings]]] = {}
     for dial in space.dials:
         several = [
-            (step, settings if step == 0 else nudged(space, settings, dial, step)) for step in STEPS
+            (step, settings if step == 0 else nudged(space, settings, dial, step, within=False))
+            for step in STEPS
         ]
         distinct = {one: step for step, one in reversed(several) if trials.made(one) is not None}
         distinct[settings] = 0
@@ -143,8 +144,13 @@ def swings(space: Space, trials: Trials, settings: Settings) -> tuple[Swing, ...
     )
 
 
-def nudged(space: Space, settings: Settings, dial: Dial, step: float) -> Settings:
-    """Settings with one of them moved by some steps of its sort; never below zero."""
+def nudged(
+    space: Space, settings: Settings, dial: Dial, step: float, *, within: bool = True
+) -> Settings:
+    """Settings with one of them moved by some steps of its sort; never below zero.
+
+    ``within``: nor out of the bounds that are searched.
+    """
     nudge = NUDGES[dial.sort]
     value = space.values(settings)[dial.key] * nudge.factor**step
     value += (
@@ -152,6 +158,10 @@ def nudged(space: Space, settings: Settings, dial: Dial, step: float) -> Setting
     ) * nudge.step
     if dial.sort not in ("temperature", *LOGARITHMIC):
         value = max(0.0, value)
+    if within and dial.above is None and dial.share_of is None:
+        value = min(max(value, dial.low), dial.high)
+    if within and dial.sort == "share":
+        value = max(value, space.least_light)
     said = written(dial.sort, value, space.period_s)
     return replaced(settings, dial.key, said)
 

@@ -110,12 +110,13 @@ class Space:
     """The settings that are searched.
 
     ``present``: what the lamp file has at each key, or None; ``hottest_c``: no threshold lies above
-    this, which every sensor can read [degC].
+    this, which every sensor can read [degC]; ``least_light``: no share lies below this [-].
     """
 
     dials: tuple[Dial, ...]
     present: Mapping[str, float | None]
     hottest_c: float
+    least_light: float
     period_s: float
 
     @property
@@ -134,6 +135,8 @@ class Space:
                 value *= values[dial.share_of]
             if dial.sort == "temperature":
                 value = min(value, self.hottest_c)
+            if dial.sort == "share":
+                value = max(value, self.least_light)
             values[dial.key] = rounded(dial.sort, value, self.period_s)
         room_k = _room_k(values)
         for dial in self.dials:
@@ -223,7 +226,8 @@ def space_of(
 ) -> Space:
     """The settings of the lamp's policy that are to be searched.
 
-    ``least_light``: no floor below this share; ``keep``: names such as "floor" of settings that
+    ``least_light``: no floor below this share; none is raised above it and the lamp's own, as it
+    heats in places hotter than the profiles too. ``keep``: names such as "floor" of settings that
     stay as they are. Raises InputError for a policy without settings and for a name unknown.
     """
     warmest_c = max(at_c for profile in profiles for at_c in profile.ambients_c)
@@ -234,18 +238,20 @@ def space_of(
     present = {dial.key: _present(lamp, dial.key) for dial in dials}
     kept = _kept(lamp, dials, keep)
     moved = [_widened(dial, present) for dial in dials if dial.key not in kept]
+    moved = [dial for dial in moved if not dial.low == dial.high == present[dial.key]]
     if f"{POLICY}.end" in kept and f"{POLICY}.start" not in kept:
         most_c = (present[f"{POLICY}.end"] or high_c) - NARROWEST_K
         moved = [
             Dial(d.key, d.sort, d.low, most_c) if d.key == f"{POLICY}.start" else d for d in moved
         ]
     hottest_c = min(sensor.thermistor.range_c[1] for sensor in lamp.sensors.values()) - FINEST_K
-    return Space(tuple(moved), present, hottest_c, lamp.timing.control_period_s)
+    return Space(tuple(moved), present, hottest_c, least_light, lamp.timing.control_period_s)
 
 
 def _of_policy(lamp: Lamp, low_c: float, high_c: float, least_light: float) -> list[Dial]:
     chosen = lamp.controller.policy
-    floor = Dial(f"{POLICY}.floor", "share", least_light, max(0.5, least_light))
+    most = max(least_light, getattr(chosen, "floor", 0.0))  # a floor heats hotter places too
+    floor = Dial(f"{POLICY}.floor", "share", least_light, most)
     match chosen:
         case controller.Foldback():
             start = f"{POLICY}.start"
@@ -262,11 +268,17 @@ def _of_policy(lamp: Lamp, low_c: float, high_c: float, least_light: float) -> l
                 Dial(f"{POLICY}.integral", "integral", 1e-5, 0.02),
                 floor,
             ]
+        case controller.Predictive():
+            return [
+                Dial(f"{POLICY}.band", "difference", 0.5, 20.0),
+                Dial(f"{POLICY}.guard", "difference", 0.0, 20.0),
+                floor,
+            ]
         case controller.Steps():
             return [*_levels(len(chosen.levels), low_c, high_c, least_light),
                     Dial(f"{POLICY}.hysteresis", "difference", 0.5, FARTHEST_K)]  # fmt: skip
     title = lamp.source or lamp.name
-    due = 'a policy with settings that the firmware has: "foldback", "pi" or "steps"'
+    due = 'a policy with settings that the firmware has: "foldback", "pi", "steps" or "predictive"'
     raise InputError(f'{title}: {POLICY}.kind: found "{chosen.kind}", due {due}')
 
 

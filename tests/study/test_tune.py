@@ -191,3 +191,14 @@ def test_limits_come_before_light_and_light_before_nothing():
     costs = [goal.cost(one) for one in (good, dark, seen, hot)]
     assert costs == sorted(costs)
     assert len(set(costs)) == len(costs)
+
+
+def test_a_predictive_policy_is_searched_by_its_own_settings():
+    """Band, guard and floor are what it has, each written as the lamp file says them."""
+    lamp = one_node(policy={"kind": "predictive", "band": 5.0, "guard": 2.0})
+    space = space_of(lamp, lamp.profiles.values(), keep=("attack", "hold", "release"))
+    names = [dial.key.rpartition(".")[2] for dial in space.dials]
+    assert names == ["band", "guard", "floor", "filter_shift"]
+    said = dict(space.settings(space.places(space.present)))
+    assert said["controller.policy.band"] == "5.0 K"
+    assert said["controller.policy.guard"] == "2.0 K"
