@@ -219,8 +219,7 @@ def tune(
     for part, other in enumerate(others, start=1):
         until = 1.0 - TRADE_SHARE * (1.0 - part / len(others))
         seeker.seek(trials, f"trade-off {part}", other, until, found(trials))
-    tried = found(trials)
-    best = recommended(tried, goal)
+    best = recommended(found(trials), goal)
     moved: tuple[Swing, ...] = ()
     checks: tuple[Checked, ...] = ()
     units: Drawn | None = None
@@ -236,6 +235,7 @@ def tune(
         units = drawn(
             firmware, drawn_units(lamp, range(DRAWN_UNITS), wanted.seed), batches, goal.guard_k
         )
+    tried = found(trials)
     nearest = min(tried, key=lambda settings: goal.cost(tried[settings]))
     chosen = None if best is None else Tried(best, trials.tried[best])
     return Tuning(

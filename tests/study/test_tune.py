@@ -195,10 +195,19 @@ def test_limits_come_before_light_and_light_before_nothing():
 
 def test_a_predictive_policy_is_searched_by_its_own_settings():
     """Band, guard and floor are what it has, each written as the lamp file says them."""
-    lamp = one_node(policy={"kind": "predictive", "band": 5.0, "guard": 2.0})
+    lamp = one_node(policy={"kind": "predictive", "band": 5.0, "guard": 2.0, "floor": 0.1})
     space = space_of(lamp, lamp.profiles.values(), keep=("attack", "hold", "release"))
     names = [dial.key.rpartition(".")[2] for dial in space.dials]
     assert names == ["band", "guard", "floor", "filter_shift"]
     said = dict(space.settings(space.places(space.present)))
     assert said["controller.policy.band"] == "5.0 K"
     assert said["controller.policy.guard"] == "2.0 K"
+
+
+def test_a_floor_is_never_raised_and_never_below_what_is_asked():
+    """A floor heats in places hotter than the profiles too; less than asked serves nobody."""
+    lamp = one_node()
+    for least, bounds in ((0.0, (0.0, 0.1)), (0.05, (0.05, 0.1)), (0.3, (0.3, 0.3))):
+        space = space_of(lamp, lamp.profiles.values(), least_light=least)
+        (floor,) = (dial for dial in space.dials if dial.key == "controller.policy.floor")
+        assert floor.bounds == bounds
