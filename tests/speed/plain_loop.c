@@ -68,6 +68,9 @@ static double gaussian(uint32_t unit, uint32_t tick)
 static double ohm_at(const struct lamp *lamp, double celsius)
 {
     double y = 1.0 / (celsius + 273.15) - lamp->ntc_a;
+    if (lamp->ntc_c < 1e-25) {
+        return exp(y / lamp->ntc_b);
+    }
     double m = sqrt(lamp->ntc_b / (3.0 * lamp->ntc_c));
     return exp(2.0 * m * sinh(asinh(1.5 * y / (lamp->ntc_b * m)) / 3.0));
 }
