@@ -99,7 +99,8 @@ class PlainLoop:
         shine(emission, lit, plant.node_c[plant.first_junction :], ones, ones)
         of = {
             "nodes": len(plant.node_names), "modes": len(plant.modes[0].rate),
-            "channels": len(lamp.channels), "inputs": len(plant.modes[0].drive) - len(lamp.ambients),
+            "channels": len(lamp.channels),
+            "inputs": len(plant.modes[0].drive) - len(lamp.ambients),
             "ambients": len(lamp.ambients), "pieces": emission.curves.shape[2],
             "ticks": len(schedule.dt_s), "junction": plant.first_junction,
             "sensor": int(plant.sensor_nodes[0]), "levels": fixed.levels,
