@@ -3,6 +3,7 @@
 import io
 import math
 import re
+from collections.abc import Callable, Generator, Iterable
 from typing import TYPE_CHECKING
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -13,7 +14,7 @@ from derate.report import style
 from derate.report.colour import colour_kind, colour_of
 from derate.report.drive import drive_figure
 from derate.report.junctions import junction_figure
-from derate.report.kind import Kind
+from derate.report.kind import Kind, Subject
 from derate.report.light import light_figure
 from derate.report.nodes import node_figure
 from derate.report.overview import overview_figure
@@ -21,7 +22,7 @@ from derate.report.possible import possible_kind
 from derate.report.sensing import sensing_figure
 from derate.report.sheet import drawing
 from derate.report.verdict import junctions, limited_nodes, verdict
-from derate.report.words import below_or_above, duration, number, percent
+from derate.report.words import below_or_above, duration, encoded, number, percent, typeset
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -165,6 +166,26 @@ def inlined(svg: str, name: str, alt: str) -> str:
     body = re.sub(r"url\(#", f"url(#{name}-", body)
     body = re.sub(r'href="#', f'href="#{name}-', body)
     return body.replace("<svg ", f'<svg {LEFT} role="img" aria-label="{_attribute(alt)}" ', 1)
+
+
+def drawn(
+    kinds: Iterable[Kind[Subject]],
+    subject: Subject,
+    doing: Callable[[str], object] = lambda doing: None,
+) -> Generator[tuple[str, bytes], None, dict[str, str]]:
+    """Name and bytes of each figure as SVG and PNG; returns kind name -> the SVG for the page.
+
+    ``doing`` is told before each what is being drawn.
+    """
+    drawings = {}
+    for kind in kinds:
+        doing(f"drawing {kind.heading[0].lower()}{kind.heading[1:]}")
+        figure = kind.draw(subject)
+        svg = svg_of(figure)
+        drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(subject)))
+        yield f"{kind.name}.svg", encoded(svg)
+        yield f"{kind.name}.png", png_of(figure)
+    return drawings
 
 
 def _attribute(text: str) -> str:

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from derate.firmware.header import FILE_NAME, settings_header
 from derate.report import summary as machine
-from derate.report.figures import inlined, kinds_of, png_of, svg_of
+from derate.report.figures import drawn, kinds_of
 from derate.report.folder import place_all, prepare
 from derate.report.page import page
-from derate.report.words import encoded, typeset
+from derate.report.words import encoded
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -68,11 +68,5 @@ def _texts_and_pictures(
     yield "trace.csv", "".join(csv_of(result.trace))
     if result.lamp.controller.body == "c":
         yield FILE_NAME, settings_header(result.lamp)
-    drawings = {}
-    for kind in kinds_of(result, possible):
-        figure = kind.draw(result)
-        svg = svg_of(figure)
-        drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(result)))
-        yield f"{kind.name}.svg", svg
-        yield f"{kind.name}.png", png_of(figure)
+    drawings = yield from drawn(kinds_of(result, possible), result)
     yield "report.html", page(result, drawings, possible)

@@ -5,11 +5,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from derate.report import point_summary as machine
-from derate.report.figures import inlined, png_of, svg_of
+from derate.report.figures import drawn
 from derate.report.folder import place_all, prepare
 from derate.report.point_figures import kinds_of
 from derate.report.point_page import page
-from derate.report.words import encoded, typeset
+from derate.report.words import encoded
 
 if TYPE_CHECKING:
     from derate.study.point import PointStudy
@@ -35,12 +35,5 @@ def _contents(study: "PointStudy", doing: Callable[[str], object]) -> Iterator[t
     """Name and bytes of each file, made one after the other."""
     yield "summary.json", encoded(machine.to_json(study))
     yield "derating.csv", encoded(machine.derating_csv(study.derating))
-    drawings = {}
-    for kind in kinds_of(study):
-        doing(f"drawing {kind.heading[0].lower()}{kind.heading[1:]}")
-        figure = kind.draw(study)
-        svg = svg_of(figure)
-        drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(study)))
-        yield f"{kind.name}.svg", encoded(svg)
-        yield f"{kind.name}.png", png_of(figure)
+    drawings = yield from drawn(kinds_of(study), study, doing)
     yield "point.html", encoded(page(study, drawings))

@@ -5,13 +5,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from derate.report import spread_summary as machine
-from derate.report.figures import inlined, png_of, svg_of
+from derate.report.figures import drawn
 from derate.report.folder import place_all, prepare
 from derate.report.spread_figures import kinds_of
 from derate.report.spread_page import page
 from derate.report.spread_words import file_of
 from derate.report.spread_worst import unit_text
-from derate.report.words import encoded, typeset
+from derate.report.words import encoded
 
 if TYPE_CHECKING:
     from derate.study.spread import Spread
@@ -33,12 +33,5 @@ def _contents(study: "Spread", doing: Callable[[str], object]) -> Iterator[tuple
     yield "units.csv", encoded("".join(machine.units_csv(study)))
     for unit in study.worst if study.lamp.keys else ():
         yield file_of(study, unit), encoded(unit_text(study, unit))
-    drawings = {}
-    for kind in kinds_of(study):
-        doing(f"drawing {kind.heading[0].lower()}{kind.heading[1:]}")
-        figure = kind.draw(study)
-        svg = svg_of(figure)
-        drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(study)))
-        yield f"{kind.name}.svg", encoded(svg)
-        yield f"{kind.name}.png", png_of(figure)
+    drawings = yield from drawn(kinds_of(study), study, doing)
     yield "spread.html", encoded(page(study, drawings))

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 from derate.firmware.table_files import table_files
 from derate.report import table_summary as machine
-from derate.report.figures import inlined, png_of, svg_of
+from derate.report.figures import drawn
 from derate.report.folder import place_all, prepare
 from derate.report.table_figures import KINDS
 from derate.report.table_page import page
-from derate.report.words import encoded, typeset
+from derate.report.words import encoded
 
 if TYPE_CHECKING:
     from derate.sensing.study import ReadingStudy
@@ -35,11 +35,5 @@ def write(files: dict[str, bytes], folder: Path, option: str = "--out") -> tuple
 def _contents(study: "ReadingStudy") -> Iterator[tuple[str, bytes]]:
     """Name and bytes of each file, made one after the other."""
     yield "summary.json", encoded(machine.to_json(study))
-    drawings = {}
-    for kind in KINDS:
-        figure = kind.draw(study)
-        svg = svg_of(figure)
-        drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(study)))
-        yield f"{kind.name}.svg", encoded(svg)
-        yield f"{kind.name}.png", png_of(figure)
+    drawings = yield from drawn(KINDS, study)
     yield "table.html", encoded(page(study, drawings))

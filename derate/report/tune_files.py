@@ -8,13 +8,13 @@ import tomlkit
 
 from derate.errors import InputError
 from derate.firmware.header import settings_header
-from derate.report.figures import inlined, png_of, svg_of
+from derate.report.figures import drawn
 from derate.report.folder import place, place_all
 from derate.report.tune_figures import kinds_of
 from derate.report.tune_page import page
 from derate.report.tune_summary import to_json
 from derate.report.tune_words import warnings
-from derate.report.words import encoded, typeset
+from derate.report.words import encoded
 
 if TYPE_CHECKING:
     from derate.study.tune import Tuning
@@ -68,11 +68,5 @@ def changed_text(text: str, settings: Mapping[str, str | int]) -> str:
 def _contents(tuning: "Tuning") -> Iterator[tuple[str, bytes]]:
     """Name and bytes of each file, made one after the other."""
     yield "summary.json", encoded(to_json(tuning))
-    drawings = {}
-    for kind in kinds_of(tuning):
-        figure = kind.draw(tuning)
-        svg = svg_of(figure)
-        drawings[kind.name] = inlined(svg, kind.name, typeset(kind.alt(tuning)))
-        yield f"{kind.name}.svg", encoded(svg)
-        yield f"{kind.name}.png", png_of(figure)
+    drawings = yield from drawn(kinds_of(tuning), tuning)
     yield "tune.html", encoded(page(tuning, drawings))
