@@ -5,6 +5,8 @@
 #define FRESH 1u
 #define RUNNING 2u
 
+#define SEGMENT_BITS 11
+
 #define FILTER_FRACTION 14
 #define FILTER_HALF (UINT32_C(1) << (FILTER_FRACTION - 1))
 #define FILTER_ZERO INT32_C(32768) /* added to a reading so that the filter never goes negative */
@@ -207,14 +209,26 @@ static uint16_t ramp(const struct derate_settings *settings, struct derate_state
     return (uint16_t)(now >> 16);
 }
 
-/* Writes the duties; returns the highest. */
-static uint16_t drive(uint8_t channels, uint16_t limit_q15, const uint16_t *requests_q15,
-                      uint16_t *duties_q15)
+/* The share of a channel at a limit: straight lines between its knots. */
+static uint32_t share_of(const uint16_t *knot, uint16_t limit_q15)
+{
+    uint32_t past = limit_q15 & ((1u << SEGMENT_BITS) - 1u);
+    knot += limit_q15 >> SEGMENT_BITS;
+    return past == 0u ? knot[0] : knot[0] + ((((uint32_t)knot[1] - knot[0]) * past) >> SEGMENT_BITS);
+}
+
+/* Writes the duties; returns the highest. Without knots every share is the limit. */
+static uint16_t drive(uint8_t channels, const uint16_t *knots, uint16_t limit_q15,
+                      const uint16_t *requests_q15, uint16_t *duties_q15)
 {
     uint16_t highest = 0u;
     for (uint8_t i = 0u; i < channels; i++) {
+        uint32_t share = limit_q15;
+        if (knots != 0) {
+            share = share_of(&knots[i * DERATE_SHARE_KNOTS], limit_q15);
+        }
         uint32_t request = smaller(requests_q15[i], DERATE_ONE_Q15);
-        uint16_t duty = (uint16_t)((request * limit_q15) >> 15);
+        uint16_t duty = (uint16_t)((request * share) >> 15);
         duties_q15[i] = duty;
         if (duty > highest) {
             highest = duty;
@@ -263,7 +277,7 @@ uint32_t derate_step(const struct derate_settings *settings, struct derate_state
                      const uint16_t *codes, const uint16_t *requests_q15, uint16_t *duties_q15)
 {
     if (state->running == REFUSED) {
-        (void)drive(settings->channels, 0u, requests_q15, duties_q15);
+        (void)drive(settings->channels, 0, 0u, requests_q15, duties_q15);
         return DERATE_REFUSED;
     }
     uint16_t status;
@@ -271,7 +285,8 @@ uint32_t derate_step(const struct derate_settings *settings, struct derate_state
     int16_t reading = hottest(state);
     seen = (uint16_t)(seen | stuck(settings, state, reading));
     uint16_t limit_q15 = limit(settings, state, requests_q15, reading, seen, &status);
-    uint16_t highest = drive(settings->channels, limit_q15, requests_q15, duties_q15);
+    const uint16_t *knots = (status & DERATE_FAULT) != 0u ? 0 : settings->share_q15;
+    uint16_t highest = drive(settings->channels, knots, limit_q15, requests_q15, duties_q15);
     derate_policy_driven(settings->policy, state->policy_memory, duties_q15);
     count_drive(settings, state, reading, seen, highest);
     state->running = RUNNING;
@@ -318,6 +333,17 @@ static uint8_t table_works(const struct derate_table *table)
     return 1u;
 }
 
+/* The shares of a channel rise from none to all. */
+static uint8_t shares_work(const uint16_t *knot)
+{
+    for (uint8_t i = 1u; i < DERATE_SHARE_KNOTS; i++) {
+        if (knot[i] < knot[i - 1u]) {
+            return 0u;
+        }
+    }
+    return knot[0] == 0u && knot[DERATE_SHARE_KNOTS - 1u] == DERATE_ONE_Q15;
+}
+
 /* The cut-off can act: the hot end of the table reads at least that much. */
 static uint8_t reaches(const struct derate_table *table, int16_t reading_centi_c)
 {
@@ -351,6 +377,11 @@ enum derate_refusal derate_check(const struct derate_settings *settings)
         (settings->stuck_off_steps == 0u || settings->stuck_within_steps == 0u ||
          settings->stuck_rise_centi_k == 0u)) {
         return DERATE_BAD_STUCK;
+    }
+    for (uint8_t i = 0u; settings->share_q15 != 0 && i < settings->channels; i++) {
+        if (!shares_work(&settings->share_q15[i * DERATE_SHARE_KNOTS])) {
+            return DERATE_BAD_SHARE;
+        }
     }
     return derate_policy_check(settings->policy, settings->channels) ? DERATE_ACCEPTED
                                                                      : DERATE_BAD_POLICY;

@@ -4,10 +4,11 @@
  * one or two NTC thermistors and the requested duty of every channel into the duty to drive:
  *
  *   codes -> window -> table -> jump -> disagreement -> stuck -> hottest -> filter -> policy
- *         -> fault and cut-off -> attack, hold, release -> duty = request * limit
+ *         -> fault and cut-off -> attack, hold, release -> duty = request * share of the limit
  *
- * Promises, for every input and every order of inputs: a duty is never above its request nor
- * above the limit; under a fault the limit is at most safe_q15; at or above the cut-off it is 0.
+ * Promises, for every input and every order of inputs: a duty is never above its request nor,
+ * with the same share for all or under a fault, above the limit; it is 0 where the limit is; under
+ * a fault the limit is at most safe_q15; at or above the cut-off it is 0.
  *
  * Scales: a temperature "_centi_c" is in 0.01 degC, a difference "_centi_k" in 0.01 K; "_q15" is
  * a share with 32768 = 1.0; "_q31" a share with 2147483648 = 1.0; "_steps" counts calls.
@@ -39,6 +40,8 @@
 #define DERATE_SECOND 0x0200u   /* open, short or jump was seen on the second sensor */
 #define DERATE_REFUSED 0x0400u  /* derate_start refused the settings (or never ran): all duties 0 */
 
+#define DERATE_SHARE_KNOTS 17u /* points of share_q15 for each channel, DERATE_ONE_Q15 / 16 apart */
+
 /* Reasons to refuse settings, from derate_check and derate_start. */
 enum derate_refusal {
     DERATE_ACCEPTED = 0,
@@ -48,7 +51,8 @@ enum derate_refusal {
     DERATE_BAD_FILTER, /* filter_shift above 8 */
     DERATE_BAD_RATE,   /* attack or release above 1.0 a step */
     DERATE_BAD_STUCK,  /* see stuck_drive_q15 */
-    DERATE_BAD_POLICY  /* see the header of the policy that is linked */
+    DERATE_BAD_POLICY, /* see the header of the policy that is linked */
+    DERATE_BAD_SHARE   /* see share_q15 */
 };
 
 /* Codes to temperatures of one sensor: straight lines between knots, rounded to nearest.
@@ -79,6 +83,8 @@ struct derate_settings {
     uint8_t latch;             /* 1: a fault stays until derate_start; 0: it clears by itself */
     struct derate_table table[2];       /* table[1] is not looked at with one sensor */
     const struct derate_policy *policy;
+    const uint16_t *share_q15; /* [channel][DERATE_SHARE_KNOTS]: share at a limit of 0, 1/16 .. 1, from
+                                  0 to 32768 and never falling; null = every share is the limit */
     int16_t cutoff_centi_c;    /* limit 0 while a reading, filtered or not, is here or above */
     uint16_t safe_q15;         /* 0..32768: highest limit under a fault; 0 = dark */
     uint32_t attack_q31;       /* 0..2^31 a step downwards; 0 = at once. Cut-off and fault: always at once */

@@ -1,7 +1,7 @@
 """The controller in Python, step for step the order of the C reference, in floating point.
 
 codes -> window -> table -> jump -> disagreement -> stuck -> hottest -> filter -> policy
-      -> fault and cut-off -> attack, hold, release -> duty = request * limit
+      -> fault and cut-off -> attack, hold, release -> duty = request * share of the limit
 
 It reads the same table as the C; everything after it is computed without the C's rounding, so
 the two agree within quantisation.
@@ -25,6 +25,7 @@ from derate.control.command import (
 )
 from derate.control.periods import periods_in
 from derate.control.policy import Policy, policy_of
+from derate.control.shares import share_q15, shares_of
 from derate.lamp.controller import Controller
 from derate.lamp.lamp import Lamp
 from derate.sensing.chain import Chain
@@ -107,6 +108,7 @@ class PythonBody:
         self.rules = rules_of(lamp)
         self.chains = tuple(chains)
         self.policy = policy_of(lamp)
+        self.shares = shares_of(lamp)
         self.start()
 
     def start(self) -> None:
@@ -136,7 +138,7 @@ class PythonBody:
         )
         status, state = _limited(rules, self.policy, state, reading_c, requests_q15, bool(seen))
         limit_q15 = _q15(state.ramp.limit)
-        duties = tuple(min(int(request), ONE_Q15) * limit_q15 >> 15 for request in requests_q15)
+        duties = self._duties(limit_q15, status, requests_q15)
         self.state = state._replace(
             policy=self.policy.driven(state.policy, duties),
             stuck=stuck.count(
@@ -145,6 +147,16 @@ class PythonBody:
             fresh=False,
         )
         return Command(duties, limit_q15, status)
+
+    def _duties(self, limit_q15: int, status: int, requests_q15: Sequence[int]) -> tuple[int, ...]:
+        """Request times share, rounded down; under a fault every share is the limit itself."""
+        requests = [min(int(request), ONE_Q15) for request in requests_q15]
+        if self.shares is None or status & FAULT:
+            return tuple(request * limit_q15 >> 15 for request in requests)
+        return tuple(
+            request * share_q15(knots, limit_q15) >> 15
+            for request, knots in zip(requests, self.shares.knots_q15, strict=True)
+        )
 
     def _wires(self, codes: Sequence[int], readings_c: tuple[float, ...]) -> int:
         """OPEN and SHORT, as the fault windows of the sensors take the codes."""

@@ -19,6 +19,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from derate.control.observer import CENTI, Lag, observer_of
+from derate.control.shares import LIMITS_Q15, shares_of
 from derate.lamp import controller
 from derate.lamp.lamp import Lamp
 
@@ -57,7 +58,13 @@ def settings_of(lamp: Lamp, chosen: controller.Predictive) -> Settings:
         for at, name in enumerate(observer.places)
         if at < len(lamp.channels) or chosen.watch is None or name in chosen.watch
     ]
-    end_c = [observer.limit_c[at] - observer.missed_k[at] - chosen.guard_k for at in kept]
+    end_c = [
+        observer.limit_c[at]
+        - observer.missed_k[at]
+        - _lifted_k(lamp, observer.now[at])
+        - chosen.guard_k
+        for at in kept
+    ]
     return Settings(
         places=tuple(observer.places[at] for at in kept),
         end_centi_c=tuple(math.floor(at_c * CENTI) for at_c in end_c),
@@ -69,6 +76,18 @@ def settings_of(lamp: Lamp, chosen: controller.Predictive) -> Settings:
         band_centi_k=round(chosen.band_k * CENTI),
         floor_q15=int(chosen.floor * ONE_Q15 + SHARE_ROUNDING),
     )
+
+
+def _lifted_k(lamp: Lamp, now: Sequence[int]) -> float:
+    """Most that shares above the limit lift a place beyond what the limit is solved for [K]."""
+    shares = shares_of(lamp)
+    if shares is None:
+        return 0.0
+    beyond = [
+        _product(now, [max(0, share - limit) for share in at])
+        for limit, at in zip(LIMITS_Q15, zip(*shares.knots_q15, strict=True), strict=True)
+    ]
+    return max(beyond) / ONE_Q15 / CENTI
 
 
 def begin(settings: Settings) -> State:

@@ -17,6 +17,7 @@ from derate.firmware.quantise import (
     controller_fields,
     levels_of,
     policy_fields,
+    shares_q15,
     tables_of,
 )
 from derate.lamp.controller import Predictive
@@ -72,6 +73,9 @@ def settings_code(lamp: Lamp, chains: Sequence[Chain]) -> str:
         rows_of_policy = [".level = derate_levels,"] if levels else []
     tables = tables_of(lamp, chains)
     rows = [line for index, table in enumerate(tables) for line in _table_lines(index, table)]
+    if shares := shares_q15(lamp):
+        ahead = [*ahead, _share_array(lamp, shares)]
+        rows.insert(0, ".share_q15 = derate_shares,")
     parts = [
         "#ifndef DERATE_SETTINGS_H\n#define DERATE_SETTINGS_H\n",
         f'#include "derate.h"\n#include "{POLICY_SOURCES[lamp.controller.policy.kind]}.h"\n',
@@ -108,6 +112,13 @@ def _level_array(levels: Iterable[tuple[Field, Field]]) -> str:
         for at, limit in levels
     ]
     return "static const struct derate_level derate_levels[] = {\n" + "\n".join(lines) + "\n};\n"
+
+
+def _share_array(lamp: Lamp, shares: Sequence[int]) -> str:
+    return (
+        f"/* {comment(lamp.controller.sharing.way)}: by channel, shares at limits from 0 to 1 */\n"
+        + array("static const uint16_t derate_shares", shares)
+    )
 
 
 def _observer_arrays(observer: ObserverSettings) -> tuple[list[str], list[str]]:

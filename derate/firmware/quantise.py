@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from derate.control.command import ONE_Q15, OPEN, SHORT
 from derate.control.periods import periods_in
+from derate.control.shares import shares_of
 from derate.errors import InputError
 from derate.lamp import controller
 from derate.lamp.lamp import Lamp
@@ -151,6 +152,12 @@ def _stuck_fields(chosen: controller.Stuck | None, to: Quantiser) -> tuple[Field
         to.periods("stuck_off_steps", chosen.off_s, "stuck.off", least=1),
         to.periods("stuck_within_steps", chosen.within_s, "stuck.within", least=1),
     )
+
+
+def shares_q15(lamp: Lamp) -> tuple[int, ...]:
+    """The array share_q15 of struct derate_settings; empty where every share is the limit."""
+    shares = shares_of(lamp)
+    return () if shares is None else tuple(itertools.chain.from_iterable(shares.knots_q15))
 
 
 def policy_fields(lamp: Lamp) -> tuple[Field, ...]:

@@ -15,6 +15,7 @@ from derate.firmware.quantise import (
     controller_fields,
     levels_of,
     policy_fields,
+    shares_q15,
     tables_of,
 )
 from derate.lamp.controller import Predictive
@@ -45,8 +46,8 @@ TABLE = _struct(
 )
 SETTINGS = _struct(
     "Settings",
-    "u8 channels u8 sensors u8 filter_shift u8 latch tables table at policy i16 cutoff_centi_c"
-    " u16 safe_q15 u32 attack_q31 u32 release_q31 u32 hold_steps u32 clear_steps"
+    "u8 channels u8 sensors u8 filter_shift u8 latch tables table at policy at share_q15"
+    " i16 cutoff_centi_c u16 safe_q15 u32 attack_q31 u32 release_q31 u32 hold_steps u32 clear_steps"
     " u16 max_jump_centi_k u16 disagreement_centi_k u16 stuck_drive_q15 u16 stuck_rise_centi_k"
     " i16 stuck_below_centi_c u32 stuck_off_steps u32 stuck_within_steps",
     tables=TABLE * 2,
@@ -90,6 +91,8 @@ class SettingsMemory:
         self._settings = SETTINGS()
         _fill(self._settings, controller_fields(lamp))
         self._settings.policy = ctypes.addressof(policy)
+        if shares := shares_q15(lamp):
+            self._settings.share_q15 = self._numbers(ctypes.c_uint16, shares)
         for row, table in zip(self._settings.table, tables_of(lamp, chains), strict=False):
             self._lay(row, table)
 
@@ -104,20 +107,22 @@ class SettingsMemory:
         self._kept.append(laid)
         return ctypes.addressof(laid)
 
+    def _numbers(self, kind: Any, values: Sequence[int]) -> int:
+        """Where an array of integers lies."""
+        laid = (kind * len(values))(*values)
+        self._kept.append(laid)
+        return ctypes.addressof(laid)
+
     def _lay_observer(self, policy: Any, observer: ObserverSettings) -> None:
         _fill(policy, observer.fields)
         policy.lag = self._rows(LAG, observer.lags)
         for array in observer.arrays:
             kind = ctypes.c_int16 if array.kind == "int16_t" else ctypes.c_uint16
-            laid = (kind * len(array.values))(*array.values)
-            self._kept.append(laid)
-            setattr(policy, array.field, ctypes.addressof(laid))
+            setattr(policy, array.field, self._numbers(kind, array.values))
 
     def _lay(self, row: Any, table: Table) -> None:
-        codes = (ctypes.c_uint16 * len(table.code))(*table.code)
-        readings = (ctypes.c_int16 * len(table.code))(*table.reading_centi_c)
-        self._kept += [codes, readings]
-        row.code, row.reading_centi_c = ctypes.addressof(codes), ctypes.addressof(readings)
+        row.code = self._numbers(ctypes.c_uint16, table.code)
+        row.reading_centi_c = self._numbers(ctypes.c_int16, table.reading_centi_c)
         row.knots = len(table.code)
         _fill(row, table.window)
 

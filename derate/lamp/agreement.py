@@ -29,7 +29,7 @@ def check_lamp(lamp: "Lamp") -> None:
         (check_layout, check_cooling, _sensors),
         (_paths_to_ambient,),
         (_profiles,),
-        (_watched, _limits, variations),
+        (_watched, _shared, _limits, variations),
     ):
         noted = Noted()
         for check in step:
@@ -267,6 +267,31 @@ def _watched(lamp: "Lamp") -> None:
             if not places:
                 raise wrong("nothing to watch, as only junctions have a limit", key=key)
             demand_known(name, places, "a place with a limit", key)
+
+
+def _shared(lamp: "Lamp") -> None:
+    """What a way to share the limit needs to be told of the channels."""
+    sharing, key = lamp.controller.sharing, ("controller", "sharing")
+    for name in sharing.request:
+        where: Key = (*key, "request", name)
+        demand_known(name, lamp.channels, "a channel", where, f'"{name}"')
+    lit = [name for name in lamp.channels if sharing.request.get(name, 1.0) > 0.0]
+    if not lit:
+        raise wrong("light from at least one channel", found="none", key=(*key, "request"))
+    where, found = (*key, "way"), f'"{sharing.way}"'
+    match sharing.way:
+        case "least important first":
+            for name in lit:
+                if lamp.channels[name].priority is None:
+                    raise wrong(f"a priority of channel {name} with it", found=found, key=where)
+            if len({lamp.channels[name].priority for name in lit}) < 2:
+                raise wrong("channels of different priority with it", found=found, key=where)
+        case "hold colour":
+            for name in lit:
+                emitter = lamp.channels[name].emitter
+                if not lamp.emitters[emitter].has_colour:
+                    due = f"a spectrum or chromaticity of emitter {emitter} with it"
+                    raise wrong(due, found=found, key=where)
 
 
 def _limits(lamp: "Lamp") -> None:

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
 
-from derate.lamp.part import Flag, Part, Text, whole
+from derate.lamp.part import Flag, Name, Part, Text, whole
 from derate.lamp.quantities import (
     NOT_NEGATIVE,
     POSITIVE,
@@ -207,6 +207,21 @@ class Stuck(Part):
     below_c: Celsius
 
 
+class Sharing(Part):
+    """How the channels share the limit: as one and the same share, or by a table made for that.
+
+    ``request``: of the channels, what the table is made for; those that are not named, all by
+    default, are asked for full light. ``ambient_c``: in which; by default, for each limit, that in
+    which the same share just holds the limits of the lamp.
+    """
+
+    way: Literal["same share", "hottest first", "least important first", "hold colour"] = (
+        "same share"
+    )
+    request: dict[Name, Share] = Field(default_factory=dict)
+    ambient_c: Celsius | None = None
+
+
 class Controller(Part):
     """Policy, cut-off, filter, ramps and fault checks; ``body`` is what runs them."""
 
@@ -223,6 +238,7 @@ class Controller(Part):
     max_jump_k: Annotated[Kelvin, POSITIVE] | None = None
     disagreement_k: Annotated[Kelvin, POSITIVE] | None = None
     stuck: Stuck | None = None
+    sharing: Sharing = Sharing()
 
     @model_validator(mode="after")
     def _agree(self) -> Self:

@@ -9,13 +9,13 @@ from matplotlib.patches import Circle
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
+from derate.plant.tristimulus import JUST_NOTICED
 from derate.report import style
 from derate.report.headroom import mark_peak
 from derate.report.kind import Kind
 from derate.report.sheet import PANEL_IN, Label, Sheet, drawn, last_number, name_axis, plain
 from derate.report.words import duration, number
 from derate.study.colour import ColourCourse, colour_course
-from derate.study.tristimulus import JUST_NOTICED
 
 if TYPE_CHECKING:
     from derate.loop.run import Result

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from derate.report.sharing import sharing_sentence
 from derate.report.words import figures
 
 if TYPE_CHECKING:
@@ -13,7 +14,8 @@ if TYPE_CHECKING:
 
 
 def lamp_lines(lamp: "Lamp", title: str) -> Iterator[str]:
-    """The parts in one line, then board, interface, surfaces, and built-in materials used."""
+    """The parts in one line, then board, interface, surfaces, how the limit is shared, and built-in
+    materials used."""
     counts = ((lamp.channels, "channel"), (lamp.nodes, "node"), (lamp.sensors, "sensor"))
     parts = ", ".join(_counted(len(some), what) for some, what in counts)
     yield f"{title}: a lamp with {parts}; profiles: {', '.join(lamp.profiles) or 'none'}"
@@ -27,6 +29,11 @@ def lamp_lines(lamp: "Lamp", title: str) -> Iterator[str]:
     for name, surface in lamp.surfaces.items():
         ends = f"{surface.of} to {lamp.outside(surface.to)}"
         yield f"  surface {name}: {ends}, {_surface(lamp, surface)}"
+    if (shared := sharing_sentence(lamp)) is not None:
+        yield (
+            f"  limit shared: {shared}; a channel may get more than the limit: see the margins of"
+            " a run"
+        )
     for name in lamp.built_in_used:
         part = lamp.material(name)
         across = part.through_conductivity_w_per_m_k

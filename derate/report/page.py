@@ -9,6 +9,7 @@ from derate.report.events import in_order
 from derate.report.figures import kinds_of
 from derate.report.possible import possible_sentence
 from derate.report.rendering import rendered
+from derate.report.sharing import sharing_sentence
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import by_margin, junctions, limited_nodes, verdict, verdict_class
 
@@ -77,6 +78,7 @@ def _content(
         "nodes": limited_nodes(result),
         "junctions": junctions(result),
         "span_s": float(result.trace["time_s"][-1]),
+        "sharing": sharing_sentence(result.lamp),
         "control": control_sentence(result),
         "hunting": hunting_sentence(result),
         "faults": fault_sentence(result),

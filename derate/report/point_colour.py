@@ -4,9 +4,9 @@ import dataclasses
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from derate.plant.tristimulus import JUST_NOTICED
 from derate.report.colour import DIGITS, white_numbers, white_words
 from derate.report.words import figures, number
-from derate.study.tristimulus import JUST_NOTICED
 
 if TYPE_CHECKING:
     from derate.study.colour_point import Colour, ColourPoint

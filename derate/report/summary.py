@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from derate.report.colour import colour_numbers, colour_of
 from derate.report.document import json_text, plain
 from derate.report.possible import possible_numbers
+from derate.report.sharing import sharing_numbers
 from derate.report.verdict import verdict
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ def summary(result: "Result", possible: "Possible | None" = None) -> dict[str, A
         **merit,
         **({} if possible is None else {"possible": possible_numbers(result, possible)}),
         **({} if colour is None else {"colour": colour_numbers(colour)}),
+        "sharing": sharing_numbers(result.lamp),
         "happenings": [dataclasses.asdict(happening) for happening in result.happenings],
         "provenance": dict(result.provenance),
     }

@@ -12,6 +12,7 @@ from rich.text import Text
 from derate.report.colour import colour_of, colour_sentence
 from derate.report.possible import possible_sentence
 from derate.report.printing import printed
+from derate.report.sharing import sharing_sentence
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import Limited, junctions, limited_nodes, verdict, verdict_class
 from derate.report.words import duration, figures, number, percent, small
@@ -95,6 +96,8 @@ def _facts(result: "Result", possible: "Possible | None") -> Iterator[tuple[str,
         yield "possible", possible_sentence(result, possible)
     if (colour := colour_of(result)) is not None:
         yield "colour", colour_sentence(colour)
+    if (shared := sharing_sentence(result.lamp)) is not None:
+        yield "sharing", shared
     for name, sensor in merit.sensors.items():
         yield f"sensing {name}", _sensing_sentence(sensor)
     yield "control", control_sentence(result)

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
 from derate.loop.trace import Trace
-from derate.study.mix import asked_xyz, coloured, mixed_xyz
-from derate.study.tristimulus import distance, uv_of
+from derate.plant.mix import asked_xyz, coloured, mixed_xyz
+from derate.plant.tristimulus import distance, uv_of
 from derate.study.white import White, white_of
 
 Array = NDArray[np.float64]

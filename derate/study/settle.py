@@ -9,6 +9,7 @@ import numpy as np
 
 from derate.control.command import ONE_Q15
 from derate.control.policy import policy_of
+from derate.control.shares import shared_duties, shares_of
 from derate.plant.rest import Rest
 from derate.plant.steady import RUNAWAY_C
 from derate.study.operating import Operating
@@ -59,8 +60,10 @@ class _Readings:
     nan where a sensor is in a fault window, RUNAWAY_C without a rest.
     """
 
-    def __init__(self, lamp: Operating, most: float, ambient_c: float) -> None:
-        self._lamp, self._most, self._ambient_c = lamp, most, ambient_c
+    def __init__(self, lamp: Operating, requests: Sequence[float], ambient_c: float) -> None:
+        self._lamp, self._requests, self._ambient_c = lamp, np.array(requests), ambient_c
+        self._shares = shares_of(lamp.lamp)
+        self._shared: dict[float, Rest] = {}
         self._limit: list[float] = []
         self._reading_c: list[float] = []
         for limit in np.linspace(0.0, 1.0, SHARES):
@@ -68,7 +71,12 @@ class _Readings:
 
     def rest(self, limit: float) -> Rest:
         """The rest under a limit."""
-        return self._lamp.at(limit * self._most, self._ambient_c)
+        if self._shares is None:
+            return self._lamp.at(limit * float(self._requests.max()), self._ambient_c)
+        if limit not in self._shared:
+            duties = shared_duties(self._shares, limit, self._requests)
+            self._shared[limit] = self._lamp.under(duties, self._ambient_c)
+        return self._shared[limit]
 
     def know(self, limit: float) -> float:
         """The reading at a limit, computed and kept."""
@@ -93,7 +101,7 @@ class _Loop:
 
     def __init__(self, lamp: Operating, readings: _Readings, requests: Sequence[float]) -> None:
         self._policy = policy_of(lamp.lamp)
-        self._requests = np.array(requests)
+        self._shares, self._requests = shares_of(lamp.lamp), np.array(requests)
         self._state = self._policy.begin()
         self._control = lamp.lamp.controller
         self._period_s = lamp.lamp.timing.control_period_s
@@ -130,8 +138,9 @@ class _Loop:
         if math.isnan(self.reading_c):
             self.limit = self._control.safe_duty
             return
+        driven = shared_duties(self._shares, self.limit, self._requests)
         asked_q15, driven_q15 = (
-            (share * self._requests * ONE_Q15).astype(int).tolist() for share in (1.0, self.limit)
+            (duties * ONE_Q15).astype(int).tolist() for duties in (self._requests, driven)
         )
         self.limit, self._state = self._policy.limit(
             self._policy.rested(self._state, driven_q15),
@@ -156,8 +165,9 @@ def settled(lamp: Operating, requests: dict[str, float], ambient_c: float) -> Se
     The policy is asked once a control period while the lamp, cold at first, follows with a lag.
     Raises InputError when a policy of the user's cannot be used.
     """
-    readings = _Readings(lamp, max(requests.values()), ambient_c)
-    loop = _Loop(lamp, readings, [requests[name] for name in lamp.lamp.channels])
+    asked = [requests[name] for name in lamp.lamp.channels]
+    readings = _Readings(lamp, asked, ambient_c)
+    loop = _Loop(lamp, readings, asked)
     while stands := loop.settle():
         known_c = readings.at(loop.limit)
         if not abs(readings.know(loop.limit) - known_c) > EXACT_K:
@@ -174,16 +184,26 @@ def settled(lamp: Operating, requests: dict[str, float], ambient_c: float) -> Se
         loop.cut_off,
         lamp.nearest(readings.rest(limits[0]))[0] >= 0.0,
         () if stands else tuple((limit, readings.know(limit)) for limit in limits),
-        _sentence(stands, limits, [readings.know(limit) for limit in limits], loop.cut_off),
+        _sentence(
+            stands,
+            limits,
+            [readings.know(limit) for limit in limits],
+            loop.cut_off,
+            lamp.lamp.controller.sharing.way,
+        ),
     )
 
 
-def _sentence(stands: bool, limits: list[float], readings_c: list[float], cut_off: bool) -> str:
+def _sentence(
+    stands: bool, limits: list[float], readings_c: list[float], cut_off: bool, way: str
+) -> str:
     if stands:
         share = f"{100 * limits[0]:.3g} %"
         told = f"reading {readings_c[0]:.1f} degC"
         if math.isnan(readings_c[0]):
             told = "the sensor taken for faulty"
+        if way != "same share":
+            return f"Settles at a limit of {share}, {way}, {told}."
         return f"Settles at {share} of the requests, {told}."
     cause = "the cut-off and the light that comes back" if cut_off else "two levels"
     rests = ", ".join(

@@ -1,25 +1,24 @@
 """How the channels of a lamp could share a limit that all of them heat: an analysis.
 
 Each way starts from the requests and takes light until every limit holds at rest. Common: the same
-share from all, which is what the controller does. Hottest first: from the channel whose junction is
+share from all, as the controller does by default. Hottest first: from the channel whose junction is
 nearest to its limit until that is dark, then from the next. Least important first: the same by the
 channels' ``priority``, equal ones together. Colour held: duties that keep the mix at what is asked.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.control.holding import holding_duties
+from derate.control.turns import Duties, hottest_first, in_turn, least_first
+from derate.plant.palette import Palette, palette_of
 from derate.plant.rest import Rest
-from derate.study.colour_point import Palette, palette_of
 from derate.study.crossing import crossing
-from derate.study.holding import holding_duties
 from derate.study.operating import Operating
 
 Array = NDArray[np.float64]
-Duties = Callable[[float], Array]
 
 COMMON, HOTTEST, LEAST, HELD = (
     "same share of all", "hottest first", "least important first", "colour held"
@@ -62,12 +61,13 @@ def sharing(lamp: Operating, ambient_c: float) -> tuple[Shared, ...]:
     dark = lamp.under(np.zeros_like(requests), ambient_c)
     if np.count_nonzero(requests) < 2 or lamp.nearest(dark)[0] < 0.0:
         return ()
-    palette = palette_of(lamp)
+    palette = palette_of(lamp.resting, lamp.requests)
     ways: list[tuple[str, Duties]] = [(COMMON, lambda share: share * requests)]
     if lamp.nearest(rest)[0] < 0.0:
-        ways.append((HOTTEST, _in_turn(requests, _by_margin(lamp, rest, ambient_c, requests))))
-        if turns := _by_priority(lamp, requests):
-            ways.append((LEAST, _in_turn(requests, turns)))
+        left_k = _left_k(lamp, rest, ambient_c, requests)
+        ways.append((HOTTEST, in_turn(requests, hottest_first(left_k, requests))))
+        if turns := least_first(lamp.lamp, requests):
+            ways.append((LEAST, in_turn(requests, turns)))
     if palette is not None:
         ways.append((HELD, _holding(lamp, palette, requests, ambient_c)))
     if len(ways) < 2:
@@ -102,20 +102,8 @@ def _shared(
     )
 
 
-def _in_turn(requests: Array, turns: list[list[int]]) -> Duties:
-    """Duties against a share 0..1 of all turns: the first turn's channels go dark first."""
-
-    def duties(share: float) -> Array:
-        found, left = requests.copy(), share * len(turns)
-        for kept, channels in enumerate(reversed(turns)):
-            found[channels] *= min(max(left - kept, 0.0), 1.0)
-        return found
-
-    return duties
-
-
-def _by_margin(lamp: Operating, rest: Rest, ambient_c: float, requests: Array) -> list[list[int]]:
-    """Lit channels, that whose junction is nearest to its limit first.
+def _left_k(lamp: Operating, rest: Rest, ambient_c: float, requests: Array) -> Array:
+    """How far the hottest junction of each channel (C) is below its limit [K].
 
     In a runaway there are no temperatures; they are then compared at a half, a quarter, and so on.
     """
@@ -124,21 +112,9 @@ def _by_margin(lamp: Operating, rest: Rest, ambient_c: float, requests: Array) -
         share *= 0.5
         rest = lamp.under(share * requests, ambient_c)
     hot = lamp.hottest(rest)
-    left_k = {name: lamp.limits_c[node] - rest.peak_c[node] for name, node in hot.items()}
-    names = list(lamp.lamp.channels)
-    lit = (index for index in range(len(names)) if requests[index] > 0.0)
-    return [[index] for index in sorted(lit, key=lambda index: left_k[names[index]])]
-
-
-def _by_priority(lamp: Operating, requests: Array) -> list[list[int]]:
-    """Lit channels by their priority, the least first; none unless all say it and it differs."""
-    lit = [index for index in range(len(requests)) if requests[index] > 0.0]
-    channels = list(lamp.lamp.channels.values())
-    said = {index: channels[index].priority for index in lit}
-    levels = {level for level in said.values() if level is not None}
-    if len(levels) < 2 or None in said.values():
-        return []
-    return [[index for index in lit if said[index] == level] for level in sorted(levels)]
+    return np.array(
+        [lamp.limits_c[hot[name]] - rest.peak_c[hot[name]] for name in lamp.lamp.channels]
+    )
 
 
 def _holding(lamp: Operating, palette: Palette, requests: Array, ambient_c: float) -> Duties:

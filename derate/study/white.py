@@ -16,7 +16,7 @@ from scipy.optimize import minimize_scalar
 
 from derate.lamp.observer import observer
 from derate.lamp.spectrum import NM
-from derate.study.tristimulus import uv_of
+from derate.plant.tristimulus import uv_of
 
 Array = NDArray[np.float64]
 

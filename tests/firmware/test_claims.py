@@ -29,15 +29,17 @@ CODES = st.one_of(st.sampled_from([0, 1, 4094, 4095, 65535]), st.integers(300, 4
 REQUESTS = st.one_of(st.sampled_from([0, 1, 32767, 32768, 65535]), st.integers(0, 65535))
 
 
-def broken_promises(body, codes, requests, command):
-    """The promises that one step did not keep, by name."""
+def broken_promises(body, codes, requests, command, *, shared=False):
+    """The promises that one step did not keep, by name; ``shared``: channels by a table."""
     readings = memory_of(body).reading_centi_c[: len(codes)]
     found = []
     for request, duty in zip(requests, command.duties_q15, strict=True):
         if duty > min(request, FULL_Q15):
             found.append("duty above request")
-        if duty > command.limit_q15:
+        if duty > command.limit_q15 and (command.status & FAULT or not shared):
             found.append("duty above limit")
+        if duty > 0 and command.limit_q15 == 0:
+            found.append("light without a limit")
     if command.status & FAULT and command.limit_q15 > SAFE_Q15:
         found.append("fault above safe")
     if bool(command.status & CAUSES) != bool(command.status & FAULT):
@@ -51,7 +53,7 @@ def broken_promises(body, codes, requests, command):
     return found
 
 
-def machine_of(policy_name):
+def machine_of(policy_name, way="same share"):
     """A state machine that drives two sensors and two channels under one policy."""
     lamp = small_lamp(
         POLICIES[policy_name],
@@ -63,6 +65,7 @@ def machine_of(policy_name):
         max_jump="12 K",
         disagreement="15 K",
         stuck={"drive": 0.3, "off": "1 s", "within": "2 s", "rise": "1 K", "below": "60 degC"},
+        sharing={"way": way},
     )
     chains = chains_of(lamp)
 
@@ -95,7 +98,9 @@ def machine_of(policy_name):
             """Time passes."""
             for _ in range(steps):
                 self.command = self.body.step(self.codes, self.requests)
-                assert not broken_promises(self.body, self.codes, self.requests, self.command)
+                assert not broken_promises(
+                    self.body, self.codes, self.requests, self.command, shared=way != "same share"
+                )
 
         @precondition(lambda self: self.command is not None)
         @rule()
@@ -118,13 +123,15 @@ TestSteps = machine_of("steps")
 TestPi = machine_of("pi")
 TestPredictive = machine_of("predictive")
 TestOpenLoop = machine_of("none")
+TestShared = machine_of("foldback with hysteresis", "hottest first")
 
 
-def walk_promises(body):
+def walk_promises(body, *, shared=False):
     """Promises broken in a long walk of one sensor."""
     found = set()
     for codes, requests in walk(3, 5000, 1):
-        found |= set(broken_promises(body, codes, requests, body.step(codes, requests)))
+        command = body.step(codes, requests)
+        found |= set(broken_promises(body, codes, requests, command, shared=shared))
     return found
 
 
@@ -191,6 +198,14 @@ def test_a_mistake_in_the_c_breaks_a_promise(mistake, tmp_path):
     old, new, promise = MISTAKES[mistake]
     body = mutated(small_lamp(OPEN_LOOP), tmp_path, old, new)
     assert any(promise in name for name in walk_promises(body))
+
+
+def test_shares_under_a_fault_are_found(tmp_path):
+    """A controller that shares by its table under a fault too drives a channel above the limit."""
+    lamp = small_lamp(FOLDBACK, sharing={"way": "hottest first"})
+    assert not walk_promises(HostBody(lamp), shared=True)
+    broken = mutated(lamp, tmp_path, "(status & DERATE_FAULT) != 0u ? 0 : settings", "settings")
+    assert walk_promises(broken, shared=True) == {"duty above limit"}
 
 
 def test_a_removed_fault_check_is_found(tmp_path):

@@ -15,7 +15,8 @@ from tests.control.small_lamp import FOLDBACK, OPEN_LOOP, PI, PREDICTIVE, STEPS,
 from tests.firmware.reach import FULL_Q15
 
 REASONS = ("ACCEPTED", "BAD_COUNT", "BAD_TABLE", "BAD_LIMIT", "BAD_FILTER", "BAD_RATE",
-           "BAD_STUCK", "BAD_POLICY")  # fmt: skip
+           "BAD_STUCK", "BAD_POLICY", "BAD_SHARE")  # fmt: skip
+SHARING = {"way": "hottest first"}
 STUCK = {"drive": 0.4, "off": "2 s", "within": "6 s", "rise": "3 K", "below": "40 degC"}
 
 
@@ -75,11 +76,19 @@ def built(policy, header, name):
         (PREDICTIVE, "lag", "(const struct derate_lag[5]){{1, 0}}", "BAD_POLICY"),
         (PREDICTIVE, "lag", "(const struct derate_lag[5]){{1, 21}}", "BAD_POLICY"),
         (OPEN_LOOP, "unused", "1", "BAD_POLICY"),
+        (FOLDBACK, "share_q15", "(const uint16_t[34]){0}", "BAD_SHARE"),
+        (FOLDBACK, "share_q15", "(const uint16_t[34]){[16] = 32768u, [33] = 32767u}", "BAD_SHARE"),
+        (FOLDBACK, "share_q15", "(const uint16_t[34]){1, [16] = 32768u, [33] = 32768u}",
+         "BAD_SHARE"),
+        (FOLDBACK, "share_q15", "(const uint16_t[34]){[16] = 32768u, [20] = 2, [33] = 32768u}",
+         "BAD_SHARE"),
+        (FOLDBACK, "share_q15", "(const uint16_t[34]){[16] = 32768u, [33] = 32768u}", "ACCEPTED"),
     ],
 )  # fmt: skip
 def test_each_impossible_setting_has_its_code(policy, field, value, reason):
     """Check and start agree on the code; a controller that ignores it gives no light."""
-    header = replaced(settings_header(small_lamp(policy, stuck=STUCK)), field, value)
+    lamp = small_lamp(policy, stuck=STUCK, sharing=SHARING)
+    header = replaced(settings_header(lamp), field, value)
     probe = ctypes.CDLL(str(built(policy, header, "probe")))
     assert probe.probe_check() == probe.probe_start() == REASONS.index(reason)
     if reason != "ACCEPTED":

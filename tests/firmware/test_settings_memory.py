@@ -10,6 +10,7 @@ from derate.firmware.host import HostBody
 from derate.firmware.settings_memory import POLICIES, SettingsMemory
 from derate.lamp.lamp import Lamp
 from derate.sensing.chain import chains_of
+from tests.control.small_lamp import small_lamp
 from tests.loop.lamps import spot
 
 STEPS = 4000
@@ -37,24 +38,35 @@ def test_memory_says_what_the_header_says(kind):
     """On a random walk of codes the C answers alike, from its header and from memory."""
     raw = spot(controller={"body": "c", "policy": KINDS[kind]})
     raw["controller"] |= {"filter_shift": 2, "release": 0.5, "attack": 2.0, "hold": 3.0}
-    lamp = Lamp.model_validate(raw)
-    chains = chains_of(lamp)
+    answers = alike(Lamp.model_validate(raw))
+    assert len(answers) > (1 if kind != "none" else 0)
+
+
+def test_memory_holds_the_shares():
+    """With a table of shares both make the same duties of two channels, which differ."""
+    lamp = small_lamp(KINDS["foldback"], sharing={"way": "hottest first"})
+    assert any(first != second for _, first, second in alike(lamp))
+
+
+def alike(lamp):
+    """Limits and duties of a random walk, which the C answers alike in both ways."""
+    chains, channels = chains_of(lamp), len(lamp.channels)
     body, settings = HostBody(lamp, chains), SettingsMemory(lamp, chains)
     memory = np.zeros(body.memory_size, np.uint8)
     at = ctypes.c_void_p(settings.address)
     body.library.derate_start(at, ctypes.c_void_p(memory.ctypes.data))
     random = np.random.default_rng(1)
-    full = 1 << lamp.sensors["ntc"].adc.bits
+    full = 1 << chains[0].sensor.adc.bits
     walk = np.clip(full // 3 + np.cumsum(random.normal(0.0, full / 60, STEPS)), 0, full - 1)
-    codes, requests, duties = (np.zeros(1, np.uint16) for _ in range(3))
+    codes, requests, duties = (np.zeros(n, np.uint16) for n in (1, channels, channels))
     answers = set()
     for code in walk.astype(int):
-        codes[0], requests[0] = code, 32768
+        codes[0], requests[:] = code, 32768
         answer = body.library.derate_step(
             at, *(ctypes.c_void_p(a.ctypes.data) for a in (memory, codes, requests, duties))
         )
-        command = body.step([code], [32768])
+        command = body.step([code], requests)
         assert (command.limit_q15, command.status) == (answer >> 16 & 0xFFFF, answer & 0xFFFF)
-        assert command.duties_q15 == (duties[0],)
-        answers.add(command.limit_q15)
-    assert len(answers) > (1 if kind != "none" else 0)
+        assert command.duties_q15 == tuple(duties.tolist())
+        answers.add((command.limit_q15, *command.duties_q15))
+    return answers

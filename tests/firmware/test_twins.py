@@ -13,6 +13,7 @@ import pytest
 
 from derate.control.body import PythonBody
 from derate.control.command import CUTOFF, FAULT, POLICY, RAMP
+from derate.control.shares import share_q15, shares_of
 from derate.firmware.host import HostBody
 from derate.sensing.chain import chains_of
 from tests.control.small_lamp import FOLDBACK, POLICIES, STEPS, small_lamp
@@ -25,6 +26,8 @@ FILTER_ROUNDING_CENTI = 0.52
 """Half of 0.01 K, and the filter's fraction: 2^8 of 2^14 parts, rounded up."""
 ONE_Q15 = 32768
 STEPS_WALKED = 20000
+STEEPEST = 3
+"""Two equal channels that give light one after the other: each goes dark over half the power."""
 ROUGH = POLICY | RAMP
 """Flags that compare a limit with 1.0 or a target: one LSB may turn them."""
 
@@ -89,6 +92,26 @@ def test_the_observer_is_the_same_bit_for_bit(lamp):
         assert python == theirs.step(codes, requests)
         limits.add(python.limit_q15)
     assert len(limits) > 100
+
+
+def test_shares_are_the_same_bit_for_bit():
+    """Of the same limit both make the same duties, with a table and, under a fault, without."""
+    lamp = small_lamp(FOLDBACK, max_jump="8 K", sharing={"way": "hottest first"})
+    knots, (_, theirs) = shares_of(lamp).knots_q15, twins(lamp)
+    above = 0
+    for codes, requests in walk(8, STEPS_WALKED, 1):
+        c = theirs.step(codes, requests)
+        shares = [share_q15(one, c.limit_q15) for one in knots]
+        if c.status & FAULT:
+            shares = [c.limit_q15] * len(knots)
+        due = [
+            min(request, ONE_Q15) * share >> 15
+            for request, share in zip(requests, shares, strict=True)
+        ]
+        assert list(c.duties_q15) == due
+        above += max(c.duties_q15) > c.limit_q15
+    assert above > STEPS_WALKED // 20
+    compare(lamp, bound_lsb=ROUNDING_LSB * STEEPEST)
 
 
 @pytest.mark.parametrize("sign", [1, -1, 0])

@@ -46,10 +46,11 @@ def noisy(**tables):
     return raw
 
 
-def on_timeline(lamp, unit=0):
-    """A unit's recording by the reference clock."""
+def on_timeline(lamp, unit=0, firmware=None):
+    """A unit's recording by the reference clock, under the firmware of another lamp if given."""
     chains = chains_of(lamp)
-    return Timeline(lamp, profile_of(lamp), body_for(lamp, chains), chains, unit=unit).run()
+    body = body_for(firmware or lamp, chains)
+    return Timeline(lamp, profile_of(lamp), body, chains, unit=unit).run()
 
 
 def with_other_numbers(raw, share):
@@ -59,14 +60,14 @@ def with_other_numbers(raw, share):
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
-@given(any_lamp(), st.floats(0.7, 1.4))
-def test_any_lamp_runs_as_on_the_timeline(raw, share):
+@given(any_lamp(), st.floats(0.7, 1.4), st.sampled_from(["same share", "hottest first"]))
+def test_any_lamp_runs_as_on_the_timeline(raw, share, way):
     """Every temperature at every tick, every sum and peak are those of the timeline."""
     raw["timing"] = FIXED
-    raw["controller"]["body"] = "c"
+    raw["controller"] |= {"body": "c", "sharing": {"way": way}}
     try:
         lamps = [Lamp.model_validate(raw), with_other_numbers(raw, share)]
-        recordings = [on_timeline(lamp, unit) for unit, lamp in enumerate(lamps)]
+        recordings = [on_timeline(lamp, unit, lamps[0]) for unit, lamp in enumerate(lamps)]
     except InputError:
         assume(False)
     batch = run_batch(

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from derate.lamp.observer import is_colour, observer
-from derate.study.tristimulus import uv_of, xy_of, xyz_of
+from derate.plant.tristimulus import uv_of, xy_of, xyz_of
 from derate.study.white import white_of
 
 PRINTED_4 = 0.6e-4

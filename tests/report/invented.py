@@ -107,7 +107,7 @@ def invented_result(trace, junction_limit_c=125.0, hunting=None):
         name="Invented bicycle lamp",
         title=SimpleNamespace(note="Every number is invented."),
         text='[lamp]\nname = "Invented <bicycle> lamp"\n',
-        controller=SimpleNamespace(body="python"),
+        controller=SimpleNamespace(body="python", sharing=SimpleNamespace(way="same share")),
         channels={},
     )
     return Result(

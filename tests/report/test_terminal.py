@@ -48,7 +48,7 @@ def test_long_names_give_way_to_numbers(held):
     )
     sensors = {"a_sensor_of_some_long_name": held.merit.sensors["board"]}
     merit = replace(held.merit, channels=dict.fromkeys(names, large), sensors=sensors)
-    lamp = type(held.lamp)(name="Lamp " * 30, channels={})
+    lamp = type(held.lamp)(name="Lamp " * 30, controller=held.lamp.controller, channels={})
     columns = dict(held.trace.columns)
     for name in names:
         columns[f"junction_{name}_c"] = columns["junction_low_beam_c"]

@@ -8,9 +8,9 @@ from derate.loop.run import run
 from derate.loop.trace import Trace
 from derate.plant.curve import value
 from derate.plant.emitter import LUMINOUS, VOLTAGE, curves_of, voltage_v
+from derate.plant.mix import asked_xyz, mixed_xyz, reference_lm
+from derate.plant.tristimulus import distance, uv_of, xyz_per_lumen
 from derate.study.colour import colour_course
-from derate.study.mix import asked_xyz, mixed_xyz, reference_lm
-from derate.study.tristimulus import distance, uv_of, xyz_per_lumen
 from tests.study.lamps import demo
 
 SAME = 1e-12

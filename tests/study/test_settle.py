@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from derate.control.shares import shared_duties, shares_of
 from derate.lamp import Profile
 from derate.loop.body import body_for
 from derate.loop.timeline import Timeline
@@ -159,3 +160,14 @@ def test_a_policy_of_ones_own(tmp_path):
     found = settled(operating(lamp, 0.05), dict.fromkeys(lamp.channels, 1.0), 35.0)
     assert found.settles
     assert found.limit == 0.5
+
+
+def test_channels_that_share_by_turns_settle_so():
+    """The light at rest is that of the duties which the table gives at the limit found."""
+    lamp = demo("stage_wash").with_changes({"controller.sharing": {"way": "hottest first"}})
+    ready, requests = operating(lamp, 0.05), dict.fromkeys(lamp.channels, 1.0)
+    found = settled(ready, requests, 28.0)
+    duties = shared_duties(shares_of(lamp), found.limit, np.ones(len(requests)))
+    assert duties.min() < 0.9 * found.limit < found.limit < duties.max()
+    assert found.light_lm == pytest.approx(ready.under(duties, 28.0).light_lm.sum(), rel=1e-9)
+    assert found.sentence.startswith(f"Settles at a limit of {100 * found.limit:.3g} %, hottest")

@@ -5,10 +5,10 @@ import itertools
 import numpy as np
 import pytest
 
+from derate.control.holding import holding_duties
+from derate.plant.tristimulus import distance, uv_of, xyz_of
 from derate.study.colour_point import colour_point
-from derate.study.holding import holding_duties
 from derate.study.sharing import COMMON, HELD, HOTTEST, LEAST, sharing
-from derate.study.tristimulus import distance, uv_of, xyz_of
 from tests.study.lamps import demo, operating
 
 NO_FAN = 0.05

@@ -4,7 +4,7 @@ import colour
 import numpy as np
 import pytest
 
-from derate.study.tristimulus import distance, uv_of, xy_of, xyz_of, xyz_per_lumen
+from derate.plant.tristimulus import distance, uv_of, xy_of, xyz_of, xyz_per_lumen
 from derate.study.white import white_of
 from tests.study.colours import NM, emitter, peaked
 

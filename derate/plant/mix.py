@@ -11,7 +11,7 @@ from derate.lamp.lamp import Lamp
 from derate.plant.curve import value
 from derate.plant.emitter import LUMINOUS, LUMINOUS_RATIO, VOLTAGE, curves_of
 from derate.plant.sharing import share
-from derate.study.tristimulus import xyz_per_lumen
+from derate.plant.tristimulus import xyz_per_lumen
 
 Array = NDArray[np.float64]
 

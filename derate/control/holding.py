@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog, nnls
 
-from derate.study.tristimulus import uv_of
+from derate.plant.tristimulus import uv_of
 
 Array = NDArray[np.float64]
 
