@@ -2,7 +2,8 @@
 
 DerateError
 ├── InputError         (ValueError)    the lamp file, the profile or the command is wrong
-└── SurroundingsError  (RuntimeError)  the machine lacks something: a compiler, a writable folder
+├── SurroundingsError  (RuntimeError)  the machine lacks something: a compiler, a writable folder
+└── FirmwareError      (RuntimeError)  a controller in C did on its core what no firmware may do
 
 Each message is one sentence that names the file and key, what was found and what is due; where a
 file holds several mistakes, a sentence each, a line each.
@@ -23,6 +24,10 @@ class DerateError(Exception):
 
 class InputError(DerateError, ValueError):
     """What the user wrote cannot be used as it stands."""
+
+
+class FirmwareError(DerateError, RuntimeError):
+    """A controller in C left its memory, crashed its core or never returned."""
 
 
 class SurroundingsError(DerateError, RuntimeError):

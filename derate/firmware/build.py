@@ -62,17 +62,18 @@ def find_compiler(environment: Mapping[str, str] = os.environ) -> Compiler:
         found = shutil.which(chosen[0], path=environment.get("PATH"))
         if found is None:
             raise SurroundingsError(f'the compiler named by CC, "{chosen[0]}", is not found')
-        return _identified((found, *chosen[1:]))
+        return identified((found, *chosen[1:]))
     for name in NAMES:
         found = shutil.which(name, path=environment.get("PATH"))
         if found:
-            return _identified((found,))
+            return identified((found,))
     if importlib.util.find_spec("ziglang") is None:
         raise SurroundingsError(NO_COMPILER)
     return packaged_compiler()
 
 
-def _identified(command: tuple[str, ...]) -> Compiler:
+def identified(command: tuple[str, ...]) -> Compiler:
+    """A command that compiles, told apart by its program file."""
     file = Path(command[0]).resolve()
     stat = file.stat()
     return Compiler(command, f"{file} {stat.st_size} {stat.st_mtime_ns} {command[1:]}")
@@ -158,8 +159,8 @@ def _compile(
         raise SurroundingsError(f"{target.parent} cannot be written: {error}") from error
 
 
-def run_compiler(compiler: Compiler, arguments: Sequence[str]) -> None:
-    """Run the compiler; raises SurroundingsError with its first complaint when it fails."""
+def run_compiler(compiler: Compiler, arguments: Sequence[str]) -> str:
+    """Run the compiler; what it said, or SurroundingsError with its first complaint."""
     environment = dict(os.environ)
     for kind in ("GLOBAL", "LOCAL"):  # the packaged compiler's own cache, kept beside ours
         environment.setdefault(f"ZIG_{kind}_CACHE_DIR", str(cache_folder().parent / "compiler"))
@@ -181,3 +182,4 @@ def run_compiler(compiler: Compiler, arguments: Sequence[str]) -> None:
         reason = next((line for line in lines if "error" in line), lines[0]).strip()
         command = shlex.join(compiler.command)
         raise SurroundingsError(f"{command} cannot compile the controller: {reason}")
+    return done.stderr

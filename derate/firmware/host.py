@@ -10,13 +10,8 @@ from numpy.typing import NDArray
 
 from derate.control.command import Command
 from derate.errors import SurroundingsError
-from derate.firmware.build import build_library, controller_sources
-from derate.firmware.header import (
-    FILE_NAME,
-    POLICY_SOURCES,
-    settings_code,
-    settings_header,
-)
+from derate.firmware.build import build_library
+from derate.firmware.sources import sources_of
 from derate.lamp.lamp import Lamp
 from derate.sensing.chain import Chain, chains_of
 
@@ -29,10 +24,8 @@ ALIGNMENT = 8
 
 def library_of(lamp: Lamp, chains: Sequence[Chain]) -> Path:
     """The compiled controller of a lamp, from the cache when it was built before."""
-    code = settings_code(lamp, chains)  # refuses what the C cannot hold before any compiler runs
-    sources = controller_sources(POLICY_SOURCES[lamp.controller.policy.kind])
-    headers = {FILE_NAME: settings_header(lamp, chains)}
-    return build_library(sources, headers, key_text=code)
+    sources = sources_of(lamp, chains)  # refuses what the C cannot hold before any compiler runs
+    return build_library(sources.files, sources.headers, key_text=sources.key_text)
 
 
 class HostBody:

@@ -223,9 +223,16 @@ class Sharing(Part):
 
 
 class Controller(Part):
-    """Policy, cut-off, filter, ramps and fault checks; ``body`` is what runs them."""
+    """Policy, cut-off, filter, ramps and fault checks; ``body`` is what runs them.
 
-    body: Literal["c", "python"] = "c"
+    ``c``: C files, relative to the lamp file, that take the place of the reference controller; the
+    settings are generated for them all the same.
+    """
+
+    body: Literal["c", "python", "emulated:thumb", "emulated:riscv32", "emulated:avr"] = "c"
+    c: tuple[Text, ...] | None = Field(
+        default=None, description='C files of your own such as ["../fw/thermal.c"]'
+    )
     policy: Policy = Field(description='a table such as {kind = "none"}')
     cutoff_c: Celsius
     safe_duty: Share
@@ -242,7 +249,10 @@ class Controller(Part):
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
-        if isinstance(self.policy, Custom) and self.body == "c":
+        if self.c is not None and (not self.c or self.body == "python"):
+            due = "at least one C file" if not self.c else 'a body in C, not "python"'
+            raise wrong(due, key=("c",))
+        if isinstance(self.policy, Custom) and self.body != "python":
             raise wrong('"python", because the policy is a Python class', key=("body",))
         first = min(self.policy.thresholds_c.items(), key=lambda item: item[1], default=None)
         if first and self.cutoff_c <= first[1]:

@@ -81,9 +81,11 @@ class Batch:
     def __init__(
         self, lamp: Lamp, profile: Profile, *, seed: int = 0, threads: int | None = None
     ) -> None:
+        title = lamp.source or lamp.name
         if lamp.controller.body != "c":
-            title = lamp.source or lamp.name
             raise InputError(f'{title}: controller.body: found "{lamp.controller.body}", due "c"')
+        if lamp.controller.c is not None:
+            raise InputError(f"{title}: controller.c: the batch clock runs the reference only")
         self.course = course_of(lamp, profile)
         self.ready = Ready(lamp, profile, self.course, seed)
         self.threads = threads or os.cpu_count() or 1

@@ -7,6 +7,9 @@ from derate.control.command import Command
 from derate.lamp.lamp import Lamp
 from derate.sensing.chain import Chain
 
+PREFIX = "emulated:"
+"""What a body on an emulated core begins with in a lamp file, "emulated:thumb"."""
+
 
 class Body(Protocol):
     """A controller: ADC codes and requests in, duties and a status out, once a control period."""
@@ -19,14 +22,18 @@ class Body(Protocol):
 
 
 def body_for(lamp: Lamp, chains: tuple[Chain, ...]) -> Body:
-    """The controller of ``controller.body``: the reference C on the host, or its Python twin.
+    """The controller of ``controller.body``: C on the host or on a core, or its Python twin.
 
-    Raises SurroundingsError when the C is asked for and no compiler is found.
+    Raises SurroundingsError when the C is asked for and no compiler or emulator is found.
     """
     if lamp.controller.body == "python":
         from derate.control.body import PythonBody
 
         return PythonBody(lamp, chains)
+    if lamp.controller.body.startswith(PREFIX):
+        from derate.firmware.emulated import EmulatedBody
+
+        return EmulatedBody(lamp, chains, lamp.controller.body.removeprefix(PREFIX))
     from derate.firmware.host import HostBody
 
     return HostBody(lamp, chains)

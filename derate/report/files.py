@@ -66,7 +66,7 @@ def _texts_and_pictures(
 ) -> Iterator[tuple[str, str | bytes]]:
     yield "summary.json", machine.to_json(result, possible)
     yield "trace.csv", "".join(csv_of(result.trace))
-    if result.lamp.controller.body == "c":
+    if result.lamp.controller.body != "python":
         yield FILE_NAME, settings_header(result.lamp)
     drawings = yield from drawn(kinds_of(result, possible), result)
     yield "report.html", page(result, drawings, possible)

@@ -22,6 +22,8 @@ def slow_because(lamp: Lamp) -> str | None:
     """Why the units of a lamp cannot be run in batch, None where they can."""
     if lamp.controller.body != "c":
         return f'controller.body is "{lamp.controller.body}" and the batch clock runs the C'
+    if lamp.controller.c is not None:
+        return "controller.c names C of your own and the batch clock runs the reference"
     try:
         check_timing(lamp)
     except InputError:
