@@ -1,6 +1,6 @@
 """How a quantity is written, a number and a unit, and the number it stands for.
 
-pint knows the units; it is loaded when the first quantity is read.
+pint knows the units; it is loaded for those that are not the usual ones.
 """
 
 import functools
@@ -9,6 +9,7 @@ import re
 from typing import Any
 
 from derate.lamp.spelling import spellings
+from derate.lamp.usual import USUAL
 
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S.*?)\s*")
@@ -67,7 +68,8 @@ def convert(text: str, symbol: str) -> float:
         if unit_text != symbol:
             raise ValueError(text)
     else:
-        scale = _scale(unit_text, symbol)
+        pair = unit_text, symbol
+        scale = USUAL[pair] if pair in USUAL else _scale(*pair)
         if scale is None:
             raise ValueError(text)
         factor, offset = scale

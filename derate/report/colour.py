@@ -1,6 +1,6 @@
-"""The colour of a run's mix: one sentence, a few numbers for machines, and a figure."""
+"""The colour of a run's mix as a figure."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -11,18 +11,16 @@ from numpy.typing import NDArray
 
 from derate.plant.tristimulus import JUST_NOTICED
 from derate.report import style
+from derate.report.colour_words import DIGITS, colour_sentence
 from derate.report.headroom import mark_peak
 from derate.report.kind import Kind
 from derate.report.sheet import PANEL_IN, Label, Sheet, drawn, last_number, name_axis, plain
 from derate.report.words import duration, number
-from derate.study.colour import ColourCourse, colour_course
+from derate.study.colour import ColourCourse
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
-    from derate.study.white import White
 
-DIGITS = 4
-"""Decimals of a chromaticity u', v' that mean something to anybody."""
 NOTICED = (0.5 * JUST_NOTICED, JUST_NOTICED)
 NOTICED_WASH = "#eaf0f6"
 PATH = style.Stroke(style.PALETTE[0], "-", 1.3)
@@ -30,51 +28,6 @@ TIME_IN, PLANE_IN = 1.25, 3.0
 ABOVE_IN = 0.5
 ROOM_AROUND = 1.25
 """The plane reaches so far beyond the largest shift, and beyond the largest circle."""
-
-
-def colour_of(result: "Result") -> ColourCourse | None:
-    """The colour of a run's mix; None where the lamp file does not tell the colours."""
-    return colour_course(result.lamp, result.trace)
-
-
-def white_words(white: "White | None") -> str:
-    """A white as people name it: "4012 K, Duv -0.0021"; "no white" where it is none."""
-    return "no white" if white is None else f"{white.cct_k:.0f} K, Duv {white.duv:+.{DIGITS}f}"
-
-
-def colour_sentence(course: ColourCourse) -> str:
-    """How far the mix goes from what was asked, when, and how far on the mean."""
-    told = (
-        f"mix off by up to {number(course.largest, DIGITS)} in u'v' (at "
-        f"{duration(course.largest_s)}), {number(course.mean, DIGITS)} on the mean"
-    )
-    if course.white is not None and course.asked_white is not None:
-        told += f"; {white_words(course.white)} instead of {white_words(course.asked_white)}"
-    times = course.largest / JUST_NOTICED
-    seen = "less than" if times < 1.0 else f"{times:.0f} times"
-    return f"{told}; {seen} what is just noticed, {JUST_NOTICED:g} (common practice)"
-
-
-def colour_numbers(course: ColourCourse) -> dict[str, Any]:
-    """The same for machines; None where there is no white."""
-    return {
-        "largest_delta_uv": course.largest,
-        "largest_at_s": course.largest_s,
-        "mean_delta_uv": course.mean,
-        "judged_s": course.judged_s,
-        "just_noticed_delta_uv": JUST_NOTICED,
-        "at_largest": {
-            "asked_uv": course.asked_uv[course.at],
-            "uv": course.uv[course.at],
-            "asked_white": white_numbers(course.asked_white),
-            "white": white_numbers(course.white),
-        },
-    }
-
-
-def white_numbers(white: "White | None") -> dict[str, float] | None:
-    """A white for machines."""
-    return None if white is None else white._asdict()
 
 
 def colour_kind(course: ColourCourse) -> Kind["Result"]:

@@ -11,7 +11,8 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from derate.report import style
-from derate.report.colour import colour_kind, colour_of
+from derate.report.colour import colour_kind
+from derate.report.colour_words import colour_of
 from derate.report.drive import drive_figure
 from derate.report.junctions import junction_figure
 from derate.report.kind import Kind, Subject

@@ -4,10 +4,10 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
-from derate.report.colour import colour_of, colour_sentence
+from derate.report.colour_words import colour_of, colour_sentence
 from derate.report.events import in_order
 from derate.report.figures import kinds_of
-from derate.report.possible import possible_sentence
+from derate.report.possible_words import possible_sentence
 from derate.report.rendering import rendered
 from derate.report.sharing import sharing_sentence
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence

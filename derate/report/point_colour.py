@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from derate.plant.tristimulus import JUST_NOTICED
-from derate.report.colour import DIGITS, white_numbers, white_words
+from derate.report.colour_words import DIGITS, white_numbers, white_words
 from derate.report.words import figures, number
 
 if TYPE_CHECKING:

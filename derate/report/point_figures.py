@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from derate.report.kind import Kind
 from derate.report.point_board import board_figure, places_figure
 from derate.report.point_derating import derating_figure
+from derate.report.point_fan import fan_figure
 from derate.report.point_helps import helps_figure
 from derate.report.point_impedance import impedance_figure
 from derate.report.point_light import light_figure
@@ -17,7 +18,7 @@ from derate.report.point_sentences import (
     places_words,
     threshold_words,
 )
-from derate.report.point_surfaces import fan_figure, surface_notes
+from derate.report.point_surfaces import surface_notes
 from derate.report.point_threshold import threshold_figure
 from derate.report.point_words import verdict
 

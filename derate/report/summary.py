@@ -3,9 +3,9 @@
 import dataclasses
 from typing import TYPE_CHECKING, Any
 
-from derate.report.colour import colour_numbers, colour_of
+from derate.report.colour_words import colour_numbers, colour_of
 from derate.report.document import json_text, plain
-from derate.report.possible import possible_numbers
+from derate.report.possible_words import possible_numbers
 from derate.report.sharing import sharing_numbers
 from derate.report.verdict import verdict
 

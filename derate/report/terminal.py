@@ -9,8 +9,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from derate.report.colour import colour_of, colour_sentence
-from derate.report.possible import possible_sentence
+from derate.report.colour_words import colour_of, colour_sentence
+from derate.report.possible_words import possible_sentence
 from derate.report.printing import printed
 from derate.report.sharing import sharing_sentence
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence

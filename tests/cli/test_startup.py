@@ -32,6 +32,22 @@ def test_help_imports_nothing_heavy():
     assert done.stdout.startswith("usage: derate")
 
 
+def test_words_need_no_pictures():
+    """Demo lamps are read, and points and runs told, without the libraries that draw figures and
+    know rare units."""
+    code = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "import derate.report.point_summary, derate.report.point_terminal, derate.study.point\n"
+        "import derate.report.summary, derate.report.terminal\n"
+        "from derate.lamp import load\n"
+        "for path in Path('sims').glob('*.toml'):\n    load(path)\n"
+        "print([name for name in ('matplotlib', 'pint', 'jinja2') if name in sys.modules])"
+    )
+    done = python("-c", code)
+    assert (done.stdout, done.stderr) == ("[]\n", "")
+
+
 def test_help_is_quick():
     """Help is there within 0.3 s."""
     times_s = []

@@ -6,7 +6,9 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 import derate.lamp
+from derate.lamp.notation import _scale
 from derate.lamp.quantities import Unit, convert, key_of, unit_of
+from derate.lamp.usual import USUAL
 
 ROUNDING = 1e-12  # relative; a conversion is one multiplication in double precision
 
@@ -157,3 +159,9 @@ def test_every_suffix_agrees_with_its_unit():
             assert units == ({expected.symbol} if expected else set()), f"{model.__name__}.{name}"
             checked += bool(expected)
     assert checked > 50
+
+
+@pytest.mark.parametrize("pair", USUAL)
+def test_usual_units_are_those_of_the_library(pair):
+    """A unit that is looked up has the very factor that the library of units would give it."""
+    assert USUAL[pair] == _scale(*pair)

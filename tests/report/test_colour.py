@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from derate.report import files
-from derate.report.colour import NOTICED, colour_figure, colour_of, colour_sentence
+from derate.report.colour import NOTICED, colour_figure
+from derate.report.colour_words import colour_of, colour_sentence
 from derate.report.figures import KINDS, kinds_of
 from derate.report.point_colour import colour_rows, colour_words
 from derate.report.point_summary import summary as point_summary

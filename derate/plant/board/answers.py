@@ -1,7 +1,4 @@
-"""What cells answer to steady heat: sparse factors of their equations, two at a time."""
-
-from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
+"""What cells answer to steady heat: sparse factors of their equations."""
 
 import numpy as np
 import scipy.sparse as sparse
@@ -9,9 +6,6 @@ import scipy.sparse.linalg as solving
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-
-AT_ONCE = 2
-"""Factors that are made at the same time: each needs some tens of megabytes."""
 
 
 def factors(matrix: sparse.csc_array) -> solving.SuperLU:
@@ -25,16 +19,14 @@ def factors(matrix: sparse.csc_array) -> solving.SuperLU:
 
 
 def answers_of(
-    matrices: Sequence[sparse.csc_array], inputs: Array, deep: Sequence[int]
+    matrix: sparse.csc_array, inputs: Array, deep: int, between: Array | float = 1.0
 ) -> list[Array]:
-    """For each matrix A the answers A^-1 b, A^-2 b, ... (M, deep m) to inputs b (M, m)."""
+    """The answers A^-1 b, A^-1 D A^-1 b, ... (M, m), ``deep`` of them, to inputs b (M, m).
 
-    def answer(matrix: sparse.csc_array, powers: int) -> Array:
-        solve = factors(matrix).solve
-        found = [solve(inputs)]
-        for _ in range(powers - 1):
-            found.append(solve(found[-1]))
-        return np.hstack(found)
-
-    with ThreadPoolExecutor(AT_ONCE) as together:
-        return list(together.map(answer, matrices, deep))
+    ``between``: the diagonal of D (M).
+    """
+    solve, weight = factors(matrix).solve, np.reshape(between, (-1, 1))
+    found = [solve(inputs)]
+    for _ in range(deep - 1):
+        found.append(solve(weight * found[-1]))
+    return found

@@ -29,12 +29,16 @@ from derate.plant.board.stack import base_m2_k_per_w, stack_of
 
 Array = NDArray[np.float64]
 
-SOLVED = ((0.25, 0.1), (4.0, 0.003))
+SOLVED = ((0.25, 0.01), (4.0, 0.1), (1.0, 1e-3))
 """Factors on the exchange of front and back, and of the interface, at which answers are solved for
-beside those of the reference."""
+beside those of the reference, as many as it takes."""
+STEPPED = ((0.25, 0.1), (4.0, 0.003))
+"""Such factors at which step answers are judged."""
 JUDGED = ((1.0, 0.3), (1.0, 0.1), (1.0, 0.03), (1.0, 0.01), (1.0, 1e-3),
           (0.25, 1.0), (0.5, 1.0), (2.0, 1.0), (4.0, 1.0), (0.25, 0.03), (4.0, 0.03))  # fmt: skip
-"""Such factors at which rises are judged."""
+"""Those at which rises are."""
+SAMPLED = 100
+"""Cells looked at for each node that is a cell."""
 ALIKE = 1e-9
 """Kept nodes whose shares of heat differ less than this [-] are one node."""
 
@@ -72,7 +76,8 @@ class LumpedBoard:
 def lumped_board(lamp: Lamp, *, at_rest: bool = False) -> LumpedBoard:
     """The small network of the board of ``lamp``, made once for each board.
 
-    ``at_rest``: only its steady state will be asked for, which takes a quarter of the time.
+    ``at_rest``: only its steady state will be asked for, its interface as it is, which takes a
+    third of the time.
     """
     return _lumped(_Key(lamp), at_rest)
 
@@ -117,17 +122,18 @@ def lump(
     kept, same = distinct(full.heat)
     exchange = dict(exchange_w_per_m2_k)
     problem = _problem(full, kept, exchange)
+    if accuracy is None and "interface" in exchange:  # beside it other faces hardly count
+        problem = replace(problem, solved=())
     patterns, error = patterns_of(problem, accuracy)
     patterns /= problem.uniform[:, None]
     heat = np.column_stack([full.heat[name] for name in kept])
     nodes = heat.T @ patterns
-    cells = _telling_cells(full, patterns, nodes)
+    cells = _telling_cells(patterns, nodes)
     shape = patterns @ dense.inv(np.vstack((nodes, patterns[cells])))
     points = np.full((len(kept) + len(cells), 2), np.nan)
     points[len(kept) :] = np.column_stack((full.x_m[cells], full.y_m[cells]))
     conduction = {
-        name: _conserving(shape.T @ (matrix @ shape))
-        for name, matrix in full.conduction_w_per_k.items()
+        name: _conducting(matrix, shape) for name, matrix in full.conduction_w_per_k.items()
     }
     faces = faces_of(full, shape, conduction, exchange, len(kept))
     return LumpedBoard(
@@ -187,20 +193,26 @@ def _problem(full: FullBoard, kept: list[str], exchange: dict[str, float]) -> Pr
         ),
         groups=tuple(tuple(numbers) for numbers in channels.values()),
         reference=exchange,
-        elsewhere=elsewhere(exchange, SOLVED),
+        solved=elsewhere(exchange, SOLVED),
+        elsewhere=elsewhere(exchange, STEPPED),
         between=elsewhere(exchange, JUDGED),
     )
 
 
-def _telling_cells(full: FullBoard, patterns: Array, nodes: Array) -> NDArray[np.int64]:
-    """The cells whose temperatures, with those of the kept nodes, tell the patterns best."""
+def _telling_cells(patterns: Array, nodes: Array) -> NDArray[np.int64]:
+    """The cells whose temperatures, with those of the kept nodes, tell the patterns best; looked
+    for among a sample of all cells."""
     wanted = patterns.shape[1] - len(nodes)
-    unseen = patterns @ dense.null_space(nodes)
+    cells = len(patterns)
+    sample = np.unique(np.linspace(0, cells - 1, min(cells, SAMPLED * wanted)).astype(np.int64))
+    unseen = patterns[sample] @ dense.null_space(nodes)
     order = dense.qr(unseen.T, mode="r", pivoting=True)[1]
-    return np.sort(order[:wanted])
+    return np.sort(sample[order[:wanted]])
 
 
-def _conserving(matrix: Array) -> Array:
-    """Rounding taken out: symmetric, rows sum to zero."""
-    mutual = even(matrix)
+def _conducting(matrix: sparse.csr_array, shape: Array) -> Array:
+    """A conduction matrix of the cells (M, M) as the nodes see it, rounding taken out: symmetric,
+    rows sum to zero."""
+    linked = np.flatnonzero(np.diff(matrix.indptr))
+    mutual = even(shape[linked].T @ (matrix[linked] @ shape))
     return mutual - np.diag(mutual.sum(axis=1))

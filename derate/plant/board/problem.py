@@ -14,6 +14,9 @@ Array = NDArray[np.float64]
 Exchange = Mapping[str, float]
 """Of some faces, the heat transfer to what lies outside [W/(m^2 K)]."""
 
+Cells = NDArray[np.int64] | slice
+EVERYWHERE = slice(None)
+
 NEGLIGIBLE = 1e-6
 """A pattern of which less [-] is left beside those that are known is one of them."""
 
@@ -26,8 +29,8 @@ class Problem:
     conduction K, ``shed`` (M) of each face that exchanges heat is C^-1 area, ``inputs`` (M, m) is
     C^-1/2 b of the mean of the board, ``spots`` kept nodes, and faces. ``heated``: inputs of which
     answers are judged; ``groups``: those heated at once. ``reference``: the exchange at which rises
-    are exact; ``elsewhere``: others whose answers are among the patterns; ``between``: those at
-    which rises are judged as well.
+    are exact; ``solved``: others whose answers are among the patterns; ``elsewhere``: those where
+    step answers are judged; ``between``: those where rises are.
     """
 
     uniform: Array
@@ -38,15 +41,21 @@ class Problem:
     heated: tuple[int, ...]
     groups: tuple[tuple[int, ...], ...]
     reference: Exchange
+    solved: tuple[Exchange, ...]
     elsewhere: tuple[Exchange, ...]
     between: tuple[Exchange, ...]
 
     def conductance(self, exchange: Exchange, rate_per_s: float = 0.0) -> sparse.csc_array:
         """Conduction, exchange, and the capacities times a rate s: G + s C."""
-        diagonal = np.full(len(self.uniform), rate_per_s)
+        diagonal = rate_per_s + self.shed_by(exchange)
+        return self.conduction + sparse.diags_array(diagonal, format="csc")
+
+    def shed_by(self, exchange: Exchange) -> Array:
+        """What the faces exchange, on the diagonal (M)."""
+        diagonal = np.zeros(len(self.uniform))
         for name, each in exchange.items():
             diagonal += each * self.shed[name]
-        return self.conduction + sparse.diags_array(diagonal, format="csc")
+        return diagonal
 
     def judge(self, rise: Array) -> Judge:
         """What errors count where the steady rises between inputs are these (m, m) [K/W]."""
@@ -87,19 +96,21 @@ class Known:
         self.blocks.append(new)
         self._conduction = self._grown(self._conduction, self.problem.conduction @ new)
         for name, shed in self.problem.shed.items():
-            self._shed[name] = self._grown(self._shed[name], shed[:, None] * new)
+            there = np.flatnonzero(shed)
+            self._shed[name] = self._grown(self._shed[name], shed[there, None] * new[there], there)
         self._inputs = np.vstack((self._inputs, new.T @ self.problem.inputs))
 
-    def _grown(self, seen: Array, moved: Array) -> Array:
-        """A matrix of the cells as the patterns see it, with what it makes of the last block."""
-        column = np.vstack([block.T @ moved for block in self.blocks])
+    def _grown(self, seen: Array, moved: Array, there: Cells = EVERYWHERE) -> Array:
+        """A matrix of the cells as the patterns see it, with what it makes of the last block;
+        ``there``: the cells in which that is not zero."""
+        column = np.vstack([block[there].T @ moved for block in self.blocks])
         known = len(seen)
         return np.block([[seen, column[:known]], [column[:known].T, column[known:]]])
 
     def _beside(self, patterns: Array) -> Array:
         """What patterns (M, k) add to those that are known, made orthonormal."""
         basis = patterns
-        for _ in range(3):
+        for _ in range(2):
             basis = basis / np.linalg.norm(basis, axis=0)
             for block in self.blocks:
                 basis -= block @ (block.T @ basis)

@@ -7,13 +7,19 @@ and stable whatever it is joined to. V always holds
     the uniform temperature, and the steady answer G^-1 b to heat in each kept node and face,
 
 which makes the small network's steady state and its mean delays those of the cells, and as many
-more patterns as transients and other exchanges of the faces need. These come from answers
-(G + s C)^-1 b at rates s, from the slowest to the fastest that matter, until those at one more rate
-change little in the step answers; and from steady answers with the faces exchanging more or less.
-Of them the ones that weigh most are kept.
+more patterns as transients and other exchanges of the faces need. These come from the answers
+
+    A^-1 b,  A^-1 D A^-1 b,  A^-1 D A^-1 D A^-1 b, ...
+
+with A = G + s C at rest and at rates s, where D is C; and with A = G of an interface that hardly
+exchanges heat, where D is its exchange: the answer to b and its derivatives by the rate and by the
+exchange. To factor A takes longer than all answers from it. There are as many A as it takes for the
+last answers to change little in step answers and in steady rises elsewhere. Of all patterns those
+that weigh most are kept.
 """
 
 import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,8 +27,9 @@ import scipy.linalg as dense
 from numpy.typing import NDArray
 
 from derate.plant.board.answers import answers_of
-from derate.plant.board.model import Judge, Model
-from derate.plant.board.problem import NEGLIGIBLE, Known, Problem
+from derate.plant.board.choice import LOOSER, Errors, chosen, instants_s
+from derate.plant.board.model import Judge
+from derate.plant.board.problem import Known, Problem
 
 Array = NDArray[np.float64]
 
@@ -31,16 +38,12 @@ FINER = 0.3
 of the accuracy asked for; what is left is less, and is taken off what choosing may cost."""
 ROUNDING = 1e-10
 """A pattern of which less [-] is left beside others that must be exact is one of them."""
-RATES = ((0.5, 1.0), (0.25, 0.75), (0.375, 0.875), (0.0, 0.625))
-"""Rates are tried in this order, two at a time, as shares of the way from slowest to fastest."""
-LOOSER = 3.0
-"""With another exchange of the faces transients may err by this much more [-]."""
+DEEP, DEEP_ELSEWHERE = 3, 4
+"""Answers to each input by one factor, at a rate and at another exchange of the faces."""
+RATES = (0.625, 0.875, 0.375, 0.75, 0.25, 1.0, 0.5, 0.0)
+"""Rates are tried in this order, as shares of the way from slowest to fastest."""
 FASTER = 3.0
 """The fastest rate over that at which the quickest node begins to rise [-]."""
-INSTANTS, SHORTEST, LONGEST = 96, 0.02, 5.0
-"""Instants compared, from a share of the quickest to a multiple of the slowest time."""
-WEIGHED = 16
-"""Rates at which the error of the patterns chosen is weighed."""
 
 
 @dataclass(frozen=True)
@@ -48,10 +51,10 @@ class Reduction:
     """What the small network leaves out, as shares of the steady rise.
 
     ``order``: nodes; ``steady``: largest error of steady rises; ``transient``: of step answers at
-    any instant, against all patterns at hand; ``frequency``: change of step answers by the patterns
-    of the last rate, an upper estimate of what those at hand leave out of the cells;
-    ``elsewhere``: of steady rises with other exchanges of the faces; ``degraded``: of step answers
-    with them.
+    any instant, against all patterns at hand; ``frequency``: change of step answers by the last of
+    these, an upper estimate of what they leave out of the cells; ``elsewhere``: of steady rises
+    with other exchanges of the faces, and ``degraded``: of step answers with them, each with the
+    change by the last patterns.
     """
 
     order: int
@@ -67,30 +70,32 @@ def patterns_of(problem: Problem, accuracy: float | None) -> tuple[Array, Reduct
 
     Without an ``accuracy`` those of the steady state alone, whatever the transients.
     """
-    situations = [problem.reference, *problem.elsewhere]
-    deep = [1 if accuracy is None else 2] + [1] * len(problem.elsewhere)
-    matrices = [problem.conductance(each) for each in situations]
-    slow, *others = answers_of(matrices, problem.inputs, deep)
-    del matrices
-    steady = slow[:, : problem.inputs.shape[1]]
+    steady, *slow = answers_of(problem.conductance(problem.reference), problem.inputs, DEEP)
     rise = problem.inputs.T @ steady
     judge = problem.judge(rise)
     known = Known(problem, _exact(np.column_stack((problem.uniform, steady))))
     fixed = len(known.at(problem.reference).conductance)
-    for answers in (slow, *others):
+    for answers in slow:
         known.join(answers)
-    del slow, others, steady
+    del steady, slow
     if accuracy is None:
+        _rises(problem, known, math.inf)
         model = known.at(problem.reference)
         everything = np.eye(len(model.conductance))
         error = judge.worst(model.rise() - rise)
         return known.combined(everything), Reduction(len(everything), error, *4 * (math.nan,))
     rates = _rates(problem, judge)
-    change = _many(problem, judge, known, rates, FINER * accuracy)
-    chosen, errors = _chosen(problem, known, fixed, rates, (accuracy - change, accuracy))
-    error = judge.worst(known.at(problem.reference).onto(chosen).rise() - rise)
-    return known.combined(chosen), Reduction(
-        chosen.shape[1], error, errors.transient, change, errors.elsewhere, errors.degraded
+    elsewhere = _rises(problem, known, FINER * accuracy)
+    left = Errors(*_steps(problem, known, rates, FINER * accuracy), elsewhere)
+    few, errors = chosen(problem, known, fixed, rates, left, accuracy)
+    error = judge.worst(known.at(problem.reference).onto(few).rise() - rise)
+    return known.combined(few), Reduction(
+        order=few.shape[1],
+        steady=error,
+        transient=errors.transient,
+        frequency=left.transient,
+        elsewhere=errors.elsewhere + left.elsewhere,
+        degraded=errors.degraded + left.degraded,
     )
 
 
@@ -104,110 +109,85 @@ def _exact(patterns: Array) -> Array:
 def _rates(problem: Problem, judge: Judge) -> tuple[float, float]:
     """The slowest rate, that of the whole board, and the fastest of interest [1/s]."""
     uniform = problem.uniform
-    shed = sum(each * problem.shed[name] for name, each in problem.reference.items())
+    shed = problem.shed_by(problem.reference)
     slowest = float(uniform**2 @ shed / (uniform @ uniform))
     slope = (problem.inputs**2).sum(axis=0)
     quickest = float((slope / judge.own)[list(problem.heated)].max())
     return slowest, FASTER * quickest
 
 
-def _times_s(model: Model, fastest_per_s: float) -> Array:
-    """Instants at which step answers are compared."""
-    slowest = dense.eigvalsh(model.conductance)[0]
-    return np.geomspace(SHORTEST / fastest_per_s, LONGEST / slowest, INSTANTS)
-
-
-def _many(
-    problem: Problem, judge: Judge, known: Known, rates: tuple[float, float], share: float
-) -> float:
-    """Patterns to choose from, and by how much step answers changed when the last ones came.
-
-    A rate that brings nothing new tells nothing of what the others would bring.
-    """
-    change, reference = 0.0, problem.reference
-    times_s = _times_s(known.at(reference), rates[1])
-    for ways in RATES:
-        tried = [rates[0] * (rates[1] / rates[0]) ** way for way in ways]
-        matrices = [problem.conductance(reference, rate) for rate in tried]
-        told = False
-        for answers in answers_of(matrices, problem.inputs, [2, 2]):
-            before = known.at(reference).steps(times_s)
-            told = known.join(answers)
-            if told:
-                change = judge.worst(known.at(reference).steps(times_s) - before)
-        if told and change < share:
-            break
-    return change
-
-
-@dataclass(frozen=True)
-class _Errors:
-    """As in ``Reduction``, of patterns chosen."""
-
-    transient: float
-    elsewhere: float
-    degraded: float
-
-
-def _chosen(
-    problem: Problem,
-    known: Known,
-    first: int,
-    rates: tuple[float, float],
-    accuracy: tuple[float, float],
-) -> tuple[Array, _Errors]:
-    """The fewest combinations of the patterns at hand that suffice, and their errors.
-
-    The ``first`` patterns are always among them; ``accuracy``: of transients at the reference, and
-    of rises with other exchanges.
-    """
-    models = [known.at(each) for each in (problem.reference, *problem.elsewhere)]
-    rises = [model.rise() for model in models]
-    judges = [problem.judge(rise) for rise in rises]
-    between = [known.at(each) for each in problem.between]
-    risen = [model.rise() for model in between]
-    judging = [problem.judge(rise) for rise in risen]
-    fixed = np.eye(len(models[0].capacitance))[:, :first]
-    more = _by_weight(models, judges, fixed, rates)
-    times_s = [_times_s(model, rates[1]) for model in models]
-    steps = [model.steps(times) for model, times in zip(models, times_s, strict=True)]
-
-    def with_more(added: int) -> tuple[Array, _Errors]:
-        chosen = np.linalg.qr(np.hstack((fixed, more[:, :added])))[0]
-        transient, *degraded = (
-            judge.worst(model.onto(chosen).steps(times) - step)
-            for model, judge, times, step in zip(models, judges, times_s, steps, strict=True)
+def _rises(problem: Problem, known: Known, aim: float) -> float:
+    """Patterns of other exchanges, and by how much the last ones changed steady rises there."""
+    judges = [problem.judge(known.at(each).rise()) for each in problem.between]
+    if not judges:
+        return 0.0
+    answers = (
+        answers_of(
+            problem.conductance(each),
+            problem.inputs,
+            DEEP_ELSEWHERE,
+            problem.shed_by(problem.reference) - problem.shed_by(each),
         )
-        elsewhere = [
-            judge.worst(model.onto(chosen).rise() - rise)
-            for model, judge, rise in zip(between, judging, risen, strict=True)
-        ]
-        worst = max(elsewhere, default=0.0), max(degraded, default=0.0)
-        return chosen, _Errors(transient, *worst)
-
-    too_few, enough = -1, more.shape[1]
-    found = with_more(enough)
-    while enough - too_few > 1:
-        added = (too_few + enough) // 2
-        chosen, errors = with_more(added)
-        good = errors.transient < accuracy[0] and errors.elsewhere < accuracy[1]
-        if good and errors.degraded < LOOSER * accuracy[1]:
-            enough, found = added, (chosen, errors)
-        else:
-            too_few = added
-    return found
+        for each in problem.solved
+    )
+    changes = _joined(
+        known,
+        answers,
+        judges,
+        np.full(len(judges), aim),
+        lambda: [known.at(each).rise() for each in problem.between],
+    )
+    return float(changes.max())
 
 
-def _by_weight(
-    models: list[Model], judges: list[Judge], fixed: Array, rates: tuple[float, float]
+def _steps(
+    problem: Problem, known: Known, rates: tuple[float, float], aim: float
+) -> tuple[float, float]:
+    """Patterns of transients, and by how much the last ones changed step answers: at the reference,
+    and with other exchanges."""
+    situations = (problem.reference, *problem.elsewhere)
+    models = [known.at(each) for each in situations]
+    judges = [problem.judge(model.rise()) for model in models]
+    times_s = [instants_s(model, rates[1]) for model in models]
+    tried = (rates[0] * (rates[1] / rates[0]) ** way for way in RATES)
+    answers = (
+        answers_of(problem.conductance(problem.reference, rate), problem.inputs, DEEP)
+        for rate in tried
+    )
+    changes = _joined(
+        known,
+        answers,
+        judges,
+        aim * np.array([1.0, *(LOOSER for _ in problem.elsewhere)]),
+        lambda: [known.at(e).steps(times) for e, times in zip(situations, times_s, strict=True)],
+    )
+    return float(changes[0]), float(changes[1:].max(initial=0.0))
+
+
+def _joined(
+    known: Known,
+    answers: Iterable[list[Array]],
+    judges: list[Judge],
+    aims: Array,
+    told: Callable[[], list[Array]],
 ) -> Array:
-    """Patterns beside the fixed ones, those that weigh most in what these leave out first."""
-    left_out = []
-    for model, judge in zip(models, judges, strict=True):
-        for rate in (0.0, *np.geomspace(*rates, WEIGHED)):
-            missing = model.answer(rate) - fixed @ model.onto(fixed).answer(rate)
-            left_out.append(missing / np.sqrt(judge.own))
-    middle = math.sqrt(rates[0] * rates[1])
-    root = np.linalg.cholesky(models[0].conductance + middle * models[0].capacitance).T
-    patterns, weight, _ = np.linalg.svd(root @ np.hstack(left_out), full_matrices=False)
-    return dense.solve_triangular(root, patterns[:, weight > NEGLIGIBLE * weight[0]])
+    """Patterns from the answers by one factor after the other until what is ``told`` changes less
+    than ``aims``; by how much it changed when the last came.
+
+    The first factor is judged by its last answers, further ones by all of theirs. One that brings
+    nothing new tells nothing of what the others would bring.
+    """
+    before: list[Array] = []
+    changes = np.zeros(len(judges))
+    for *most, last in answers:
+        new = [known.join(each) for each in most]
+        before = before or told()
+        new.append(known.join(last))
+        after = told()
+        if any(new):
+            moved = (now - then for now, then in zip(after, before, strict=True))
+            changes = np.array([j.worst(each) for j, each in zip(judges, moved, strict=True)])
+            if (changes < aims).all():
+                break
+        before = after
+    return changes

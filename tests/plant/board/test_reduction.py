@@ -204,8 +204,8 @@ def test_errors_are_judged_by_the_rise_above_the_board():
 
 
 def test_a_rate_that_tells_nothing_does_not_end_the_search(monkeypatch):
-    """Where the second of two rates brings no new pattern, the next are tried."""
-    monkeypatch.setattr(reduce, "RATES", ((0.5, 0.25), (0.75, 1.0)))
+    """Where the second rate brings no new pattern, the next are tried."""
+    monkeypatch.setattr(reduce, "RATES", (0.5, 0.25, 0.75, 1.0))
     full = cells_of(IN_AIR, layout())
     board = lump(full, IN_AIR.exchange_w_per_m2_k, 0.01)
     assert board.error.frequency > 0.0
