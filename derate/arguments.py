@@ -4,25 +4,31 @@ Nothing heavy is imported here, so that ``derate --help`` answers at once.
 """
 
 import argparse
-import difflib
-import math
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from pathlib import Path
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, NoReturn
 
 from derate import __version__, streams
 from derate.errors import InputError
+from derate.typed import name as _name
+from derate.typed import names as _names
+from derate.typed import near as _near
+from derate.typed import one_of as _one_of
+from derate.typed import path as _path
+from derate.typed import quantity as _quantity
+from derate.typed import ratio as _ratio
+from derate.typed import requests as _requests
+from derate.typed import short as short
+from derate.typed import whole as _whole
 
 LARGEST_SEED = 2**32 - 1
 MOST_UNITS = 10_000_000
 MOST_WORKERS = 256
-MOST_SIGNS = 60
-"""Of what was typed, as many signs are repeated in a complaint."""
 TABLE_KINDS = ("placed knots", "temperature steps", "code steps", "direct")
 AIMS = ("resolution", "error")
 SERIES = ("E12", "E24", "E96")
 CORNERS = ("likely", "extreme", "none")
+CORES = ("thumb", "riscv32", "avr")
 SCALES = ("16", "32", "64", "100", "128")
 
 
@@ -91,6 +97,7 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
     _point_options(command("point"))
     _spread_options(command("spread"))
     _tune_options(command("tune"))
+    _firmware_options(command("firmware"))
     command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
     one = command("new")
     one.add_argument("file", metavar="FILE", type=_path, help="its name, ends in .toml")
@@ -256,122 +263,28 @@ def _tune_options(one: argparse.ArgumentParser) -> None:
     one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
 
 
-def _names(text: str) -> tuple[str, ...]:
-    """Names with commas between them."""
-    found = tuple(part.strip() for part in text.split(","))
-    if not all(found):
-        due = "names with commas between them, such as floor,hold, are due"
-        raise argparse.ArgumentTypeError(f'found "{short(text)}", {due}')
-    return found
-
-
-def _ratio(due: str, *, most: float = math.inf) -> Callable[[str], float]:
-    """A reader of a ratio from 0 to ``most``, a plain number or a percentage."""
-
-    def read(text: str) -> float:
-        from derate.lamp.quantities import convert
-
-        try:
-            value = float(text) if text.isascii() and "_" not in text else math.nan
-        except ValueError:
-            value = math.nan
-        if math.isnan(value):
-            try:
-                value = convert(text, "")
-            except ValueError:
-                raise argparse.ArgumentTypeError(f'found "{short(text)}", {due} is due') from None
-        if not 0.0 <= value <= most or math.isinf(value):
-            raise argparse.ArgumentTypeError(f'found "{short(text)}", {due} is due')
-        return value
-
-    return read
-
-
-def _requests(text: str) -> float | dict[str, float]:
-    """One share for all channels, or CHANNEL=SHARE for each, with commas between them."""
-    share = _ratio('a share such as "80 %"', most=1.0)
-    if "=" not in text:
-        return share(text)
-    found: dict[str, float] = {}
-    for part in text.split(","):
-        name, sign, of_it = (piece.strip() for piece in part.partition("="))
-        if not (name and sign and of_it):
-            due = 'CHANNEL=SHARE such as "red=40 %" is due'
-            raise argparse.ArgumentTypeError(f'found "{short(part.strip())}", {due}')
-        if name in found:
-            due = "one share for each channel is due"
-            raise argparse.ArgumentTypeError(f'found "{short(name)}" twice, {due}')
-        found[name] = share(of_it)
-    return found
-
-
-def _one_of(known: Sequence[str]) -> Callable[[str], str]:
-    """A reader of one of a few words from the command line."""
-
-    def read(text: str) -> str:
-        if text not in known:
-            due = f"one of {', '.join(known)} is due{_near(text, known)}"
-            raise argparse.ArgumentTypeError(f'found "{short(text)}", {due}')
-        return text
-
-    return read
-
-
-def _quantity(
-    unit: str, due: str, *, least: float = -math.inf, above: float = -math.inf
-) -> Callable[[str], float]:
-    """A reader of quantities of one unit from the command line."""
-
-    def read(text: str) -> float:
-        from derate.lamp.quantities import convert
-
-        try:
-            value = convert(text, unit)
-        except ValueError:
-            raise argparse.ArgumentTypeError(f'found "{short(text)}", {due} is due') from None
-        if value <= above or value < least:
-            bound = f"above {above:g}" if value <= above else f"of at least {least:g}"
-            raise argparse.ArgumentTypeError(f'found "{short(text)}", one {bound} {unit} is due')
-        return value
-
-    return read
-
-
-def _whole(low: int, high: int) -> Callable[[str], int]:
-    """A reader of whole numbers from the command line."""
-
-    def read(text: str) -> int:
-        digits = text.isascii() and text.isdigit() and len(text) <= MOST_SIGNS
-        if not (digits and low <= int(text) <= high):
-            due = f"a whole number from {low} to {high}"
-            raise argparse.ArgumentTypeError(f'found "{short(text)}", {due} is due')
-        return int(text)
-
-    return read
-
-
-def _name(text: str) -> str:
-    """A name from the command line."""
-    if not text:
-        raise argparse.ArgumentTypeError('found "", a name is due')
-    return text
-
-
-def _path(text: str) -> Path:
-    """A path from the command line."""
-    return Path(_name(text))
-
-
-def short(text: str) -> str:
-    """What was typed, cut where it is long."""
-    return text if len(text) <= MOST_SIGNS else text[: MOST_SIGNS - 3] + "..."
+def _firmware_options(one: argparse.ArgumentParser) -> None:
+    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
+    one.add_argument(
+        "--target", metavar="NAME", type=_one_of(CORES), action="append",
+        help=f"{', '.join(CORES)}; several times for several; default: all",
+    )  # fmt: skip
+    one.add_argument(
+        "--clock", metavar="F", default=8e6,
+        type=_quantity("Hz", 'a clock such as "8 MHz"', above=0.0),
+        help='of the core, for the share of a control period; default: "8 MHz"',
+    )  # fmt: skip
+    one.add_argument(
+        "--steps", metavar="N", type=_whole(1, 10**7),
+        help="of the random walk, and at most of each profile; default: 40000, and all",
+    )  # fmt: skip
+    one.add_argument(
+        "--export", metavar="DIR", type=_path,
+        help="where to write sources, settings, a test of recorded steps and how to use them",
+    )  # fmt: skip
+    one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
 
 
 def unknown(what: str, found: str, known: Iterable[str], manual: str) -> str:
     """The sentence about a word that is not known."""
     return f'no {what} is called "{short(found)}"{_near(found, known)}; see `{manual}`'
-
-
-def _near(found: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(found, list(known), n=1, cutoff=0.5)
-    return f', nearest is "{close[0]}"' if close else ""

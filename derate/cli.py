@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from derate import progress, streams
 from derate.arguments import parser, short, unknown
 from derate.errors import DerateError, InputError, SurroundingsError
+from derate.firmware_command import firmware
 from derate.interrupt import held, is_interrupt
 from derate.spread_command import spread
 from derate.telling import (
@@ -94,7 +95,7 @@ def _command(words: list[str]) -> int:
     given.words = words
     from derate.report.folder import gone_if_in_vain
 
-    folders = [getattr(given, option, None) for option in ("out", "c")]
+    folders = [getattr(given, option, None) for option in ("out", "c", "export")]
     with gone_if_in_vain(folder for folder in folders if folder):
         return COMMANDS[given.command](given)
 
@@ -296,6 +297,7 @@ COMMANDS = {
     "point": point,
     "spread": spread,
     "tune": tune,
+    "firmware": firmware,
     "check": check,
     "new": new,
 }

@@ -46,6 +46,7 @@ class HostBody:
         self._start = _declared(self.library, "controller_start", None, 1)
         self._step = _declared(self.library, "controller_step", ctypes.c_uint32, 4)
         self._memory = np.zeros(-(-self.state_size // ALIGNMENT), np.uint64)
+        self.channels = len(lamp.channels)
         self._codes = np.zeros(len(lamp.sensors), np.uint16)
         self._requests = np.zeros(len(lamp.channels), np.uint16)
         self._duties = np.zeros(len(lamp.channels), np.uint16)

@@ -1,0 +1,230 @@
+"""What ``derate firmware`` tells: a lamp's controller built for each core, measured, compared.
+
+The host's answers are what the cores are held against. All of them get the same codes and requests:
+every profile of the lamp as the host's closed loop met it, a random walk, and every code in states
+that were reached.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+import derate
+from derate.errors import FirmwareError
+from derate.firmware.compare import (
+    Difference,
+    HostSide,
+    Side,
+    all_codes,
+    differing,
+    first_difference,
+    run_all_codes,
+    run_through,
+    state_before,
+    told,
+)
+from derate.firmware.emulated import image_of, processor_for
+from derate.firmware.host import HostBody
+from derate.firmware.processor import Count, Processor
+from derate.firmware.sources import Sources, sources_of
+from derate.firmware.target import TARGETS, Target, missing
+from derate.lamp.lamp import Lamp
+from derate.loop.timeline import Stop, going_on
+from derate.sensing.chain import Chain, chains_of
+from derate.study.recorded import Recorded, most_codes, record, short_walk
+
+TRIAL_ROWS = 2000
+"""Steps on a core before the same C may run in this process, where nothing guards memory."""
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Least, typical (median over the profiles) and most that a step takes."""
+
+    least: int
+    typical: int
+    most: int
+
+
+@dataclass(frozen=True)
+class OnTarget:
+    """A controller on a core: bytes, what a step takes, and where it differs from the host.
+
+    ``fault``: what it did that no firmware may do; ``lacking``: what this machine lacks to try.
+    """
+
+    target: Target
+    code_bytes: int = 0
+    constant_bytes: int = 0
+    static_bytes: int = 0
+    state_bytes: int = 0
+    stack_bytes: int = 0
+    instructions: Spread | None = None
+    cycles: Spread | None = None
+    warnings: tuple[str, ...] = ()
+    difference: Difference | None = None
+    fault: str | None = None
+    lacking: str | None = None
+
+    @property
+    def agrees(self) -> bool:
+        """Whether it was compared, and does what the host does."""
+        return self.instructions is not None and self.fault is None and self.difference is None
+
+
+@dataclass(frozen=True)
+class TargetStudy:
+    """A lamp's controller on every core.
+
+    ``own``: it is the user's C; ``compared``: name of inputs to their steps, on each core.
+    """
+
+    lamp: Lamp
+    own: bool
+    cores: tuple[OnTarget, ...]
+    compared: dict[str, int]
+    clock_hz: float
+    source: dict[str, str | None]
+
+    @property
+    def tried(self) -> tuple[OnTarget, ...]:
+        """The cores that this machine can emulate."""
+        return tuple(core for core in self.cores if core.lacking is None)
+
+    @property
+    def agrees(self) -> bool:
+        """Whether there are cores to try, and every one does what the host does."""
+        return bool(self.tried) and all(core.agrees for core in self.tried)
+
+    def share_of_tick(self, core: OnTarget) -> float | None:
+        """Share of the control period that the longest step takes at the clock."""
+        if core.cycles is None:
+            return None
+        return core.cycles.most / self.clock_hz / self.lamp.timing.control_period_s
+
+
+def study_targets(
+    lamp: Lamp,
+    targets: Sequence[Target] = tuple(TARGETS.values()),
+    *,
+    clock_hz: float = 8e6,
+    rows: int | None = None,
+    doing: Callable[[str], None] = lambda what: None,
+    stop: Stop = going_on,
+) -> TargetStudy:
+    """Build, measure and compare a lamp's controller on each of ``targets``.
+
+    ``rows``: steps of the random walk and at most of each profile; default: all. Raises InputError
+    where the lamp cannot be built, SurroundingsError without a compiler for the host.
+    """
+    chains = chains_of(lamp)
+    sources = sources_of(lamp, chains)
+    cores: dict[str, Processor] = {}
+    found: dict[str, OnTarget] = {}
+    for target in targets:
+        doing(f"building for {target.name}")
+        found[target.name] = _begun(lamp, chains, sources, target, cores)
+    if not any(one.fault for one in found.values()):
+        recorded = record(lamp, chains, rows=rows, doing=doing, stop=stop)
+        host = HostSide(HostBody(lamp, chains))
+        for name, core in cores.items():
+            doing(f"running on {name}")
+            found[name] = _measured(found[name], core, host, recorded, most_codes(chains))
+    else:
+        recorded = []
+    return TargetStudy(
+        lamp=lamp,
+        own=sources.own,
+        cores=tuple(found.values()),
+        compared={one.inputs.name: one.steps for one in recorded},
+        clock_hz=clock_hz,
+        source={
+            "version": derate.__version__,
+            "lamp": lamp.source.name if lamp.source else None,
+            "lamp_sha256": lamp.sha256,
+        },
+    )
+
+
+def _begun(
+    lamp: Lamp,
+    chains: Sequence[Chain],
+    sources: Sources,
+    target: Target,
+    cores: dict[str, Processor],
+) -> OnTarget:
+    """A controller built for a core and tried on it; put among ``cores`` when that went well."""
+    if (lacking := missing(target)) is not None:
+        return OnTarget(target, lacking=lacking)
+    image = image_of(sources, target)
+    made = OnTarget(
+        target, image.code_bytes, image.constant_bytes, image.static_bytes, warnings=image.warnings
+    )
+    try:
+        core = processor_for(image, target, len(lamp.sensors), len(lamp.channels))
+    except FirmwareError as error:
+        return replace(made, fault=str(error))
+    made = replace(made, state_bytes=core.state_size)
+    trial = run_through(core, short_walk(lamp, chains, TRIAL_ROWS))
+    if trial.fault is not None:
+        return replace(made, fault=trial.fault)
+    cores[target.name] = core
+    return made
+
+
+def _measured(
+    made: OnTarget, core: Processor, host: HostSide, recorded: Sequence[Recorded], codes: int
+) -> OnTarget:
+    """A core through all that was recorded, counted, and held against the host."""
+    core.paint_stack()
+    typical, least, most = [], [], []
+    difference = None
+    for one in recorded:
+        count = core.count(one.steps + len(one.inputs.codes))
+        found = run_through(core, one.inputs)
+        if found.fault is not None:
+            return replace(made, fault=found.fault)
+        typical.append(_rows(count, 0, len(one.inputs.codes)))
+        if difference is None:
+            difference = first_difference(one.answers, found, one.inputs, (host, core))
+        difference = _every_code(one, core, host, codes, difference)
+        both = _rows(count, 0, _counted(count))
+        least.append(both.min(axis=1))
+        most.append(both.max(axis=1))
+    core.count_no_more()
+    middle = np.median(np.concatenate(typical[:-1] or typical, axis=1), axis=1)
+    figures = np.array([np.min(least, axis=0), middle, np.max(most, axis=0)]).round().astype(int)
+    instructions, cycles = (Spread(*column) for column in figures.T.tolist())
+    return replace(
+        made,
+        stack_bytes=core.stack_used,
+        instructions=instructions,
+        cycles=cycles,
+        difference=difference,
+    )
+
+
+def _rows(count: Count, start: int, stop: int) -> np.ndarray:
+    """Instructions and cycles of counted steps, a row each."""
+    return np.array([count.instructions[start:stop], count.cycles[start:stop]])
+
+
+def _counted(count: Count) -> int:
+    return int(np.count_nonzero(count.instructions))
+
+
+def _every_code(
+    one: Recorded, core: Side, host: HostSide, codes: int, known: Difference | None
+) -> Difference | None:
+    """The first difference over every code in the states reached, unless one is known already."""
+    found = run_all_codes(core, one.inputs, one.ticks, codes)
+    if known is not None:
+        return known
+    for tick, expected, answers in zip(one.ticks, one.to_every_code, found, strict=False):
+        apart = differing(expected, answers)
+        if apart.any():
+            every = all_codes(one.inputs, tick, codes)
+            here, there = (state_before(side, one.inputs, tick + 1) for side in (host, core))
+            return told(every, int(np.argmax(apart)), expected, answers, here, there)
+    return None
