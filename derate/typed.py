@@ -125,5 +125,6 @@ def short(text: str) -> str:
 
 
 def near(found: str, known: Iterable[str]) -> str:
+    """The known word that is nearest to what was found, as the end of a sentence."""
     close = difflib.get_close_matches(found, list(known), n=1, cutoff=0.5)
     return f', nearest is "{close[0]}"' if close else ""

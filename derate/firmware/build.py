@@ -117,7 +117,7 @@ def build_library(
     folder = cache_folder()
     key = hashlib.sha256()
     parts = [compiler.identity, *flags, key_text or repr(sorted(headers.items()))]
-    folders = {source.parent for source in sources}
+    folders = {*(source.parent for source in sources), reference_folder()}
     for file in sorted({*sources, *(h for f in folders for h in f.glob("*.h"))}):
         parts += [file.name, file.read_text(encoding="utf-8")]
     key.update("\0".join(parts).encode())
@@ -147,7 +147,8 @@ def _compile(
             for header, text in headers.items():
                 (work / header).write_text(text, encoding="ascii")
             output = work / "controller.so"
-            places = [f"-I{folder}" for folder in (work, *sorted({s.parent for s in sources}))]
+            folders = sorted({*(s.parent for s in sources), reference_folder()})
+            places = [f"-I{folder}" for folder in (work, *folders)]
             run_compiler(compiler, [*flags, *places, *map(str, sources), "-o", str(output)])
             if not output.exists():
                 command = shlex.join(compiler.command)

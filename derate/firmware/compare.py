@@ -50,6 +50,7 @@ class HostSide:
 
     @state.setter
     def state(self, memory: bytes) -> None:
+        """Go on from an earlier state."""
         self.body.state = memory
 
     def begin(self) -> None:

@@ -24,6 +24,8 @@ def summary(study: "TargetStudy") -> dict[str, Any]:
         "agrees": study.agrees,
         "verdict": words.verdict(study),
         "compared_steps": study.compared,
+        "complaint": study.complaint,
+        "dead_zone": None if study.dead_zone is None else dataclasses.asdict(study.dead_zone),
         "clock_hz": study.clock_hz,
         "control_period_s": study.lamp.timing.control_period_s,
         "cores": {core.target.name: _core(study, core) for core in study.cores},

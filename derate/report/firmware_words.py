@@ -8,10 +8,13 @@ from derate.report.words import duration, figures, percent
 
 if TYPE_CHECKING:
     from derate.firmware.compare import Command, Difference
+    from derate.study.dead_zone import DeadZone
     from derate.study.on_target import OnTarget, Spread, TargetStudy
 
 HERTZ_PER_MEGAHERTZ = 1e6
 STATE_BYTES_A_LINE = 16
+FEW_LEVELS = 4
+"""So many limits or fewer: comparisons, not a slope."""
 
 
 def figure_rows(study: "TargetStudy") -> Iterator[tuple[str, ...]]:
@@ -68,9 +71,9 @@ def verdict(study: "TargetStudy") -> str:
     if study.agrees:
         return f"host, {_listed(names)} agree bit for bit over {steps} steps each"
     wrong = [core.target.name for core in study.tried if core.fault or core.difference]
-    faulty = [core for core in study.tried if core.fault]
-    if faulty:
-        return f"not fit to run: {faulty[0].fault}"
+    for fault in (*(core.fault for core in study.tried), study.complaint):
+        if fault is not None:
+            return f"not fit to run: {fault}"
     return f"the host and {_listed(wrong)} differ: what was tuned is not what would run"
 
 
@@ -123,3 +126,53 @@ def notes(study: "TargetStudy") -> Iterator[tuple[str, str]]:
             yield "warning", f"{core.target.name}: {warning}"
         if core.difference is not None:
             yield "differs", difference_words(study, core)
+    if study.complaint is not None:
+        yield "fault", study.complaint
+    if study.unlooked is not None:
+        yield "host", study.unlooked
+    if study.own and study.compared:
+        yield "standing", dead_zone_words(study.dead_zone)
+
+
+def dead_zone_words(zone: "DeadZone | None") -> str:
+    """What a code that stands still gives, from below, from above and afresh, and why."""
+    if zone is None:
+        return "the limit does not change with the code"
+    if zone.late_codes + zone.back_codes == 0:
+        return "a code that stands still gives the same limit from below, from above and afresh"
+    if zone.latched:
+        return (
+            f"once it has acted, at {zone.at_c:.1f} degC, it gives no light back down to the"
+            " coldest code looked at: unless it is meant to latch, look at the comparison that"
+            " releases it, > against >="
+        )
+    ways = []
+    if zone.late_codes:
+        ways.append(f"warming, it acts {_gap(zone.late_k, zone.late_codes)} late")
+    if zone.back_codes:
+        ways.append(f"cooling, it gives light back {_gap(zone.back_k, zone.back_codes)} late")
+    return (
+        f"a code that stands still gives two limits: {' and '.join(ways)}, at {zone.at_c:.1f} degC;"
+        f" {_reason(zone)}. Unless it is meant as hysteresis, this is a dead zone"
+    )
+
+
+def _gap(width_k: float, codes: int) -> str:
+    return f"{width_k:.1f} K ({codes} code{'s' * (codes > 1)})"
+
+
+def _reason(zone: "DeadZone") -> str:
+    """What makes a dead zone of this kind, by the way that codes go with temperature."""
+    if zone.levels <= FEW_LEVELS:
+        return (
+            f"with {zone.levels} limits in all it is two comparisons that leave something between"
+            " them, such as > and < where one needs >="
+        )
+    way = "rise" if zone.rises else "fall"
+    short = "too cold" if bool(zone.late_codes) else "too hot"
+    codes = max(zone.late_codes, zone.back_codes)
+    shift = f", as a shift by {codes.bit_length()} does" if codes & (codes + 1) == 0 else ""
+    return (
+        f"codes {way} as it warms, and what stops {codes} short of the code reads {short}: a"
+        f" low-pass in integers that comes to rest before its input{shift}"
+    )

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 import derate
-from derate.errors import FirmwareError
+from derate.errors import FirmwareError, SurroundingsError
 from derate.firmware.compare import (
     Difference,
     HostSide,
@@ -27,11 +27,13 @@ from derate.firmware.compare import (
 from derate.firmware.emulated import image_of, processor_for
 from derate.firmware.host import HostBody
 from derate.firmware.processor import Count, Processor
+from derate.firmware.sanitized import complaint
 from derate.firmware.sources import Sources, sources_of
 from derate.firmware.target import TARGETS, Target, missing
 from derate.lamp.lamp import Lamp
 from derate.loop.timeline import Stop, going_on
 from derate.sensing.chain import Chain, chains_of
+from derate.study.dead_zone import DeadZone, dead_zone
 from derate.study.recorded import Recorded, most_codes, record, short_walk
 
 TRIAL_ROWS = 2000
@@ -77,7 +79,8 @@ class OnTarget:
 class TargetStudy:
     """A lamp's controller on every core.
 
-    ``own``: it is the user's C; ``compared``: name of inputs to their steps, on each core.
+    ``own``: it is the user's C; ``compared``: name of inputs to their steps, on each core. Of the
+    user's C also ``complaint``, what sanitizers say of it on the host, and ``dead_zone``.
     """
 
     lamp: Lamp
@@ -86,6 +89,9 @@ class TargetStudy:
     compared: dict[str, int]
     clock_hz: float
     source: dict[str, str | None]
+    complaint: str | None = None
+    unlooked: str | None = None
+    dead_zone: DeadZone | None = None
 
     @property
     def tried(self) -> tuple[OnTarget, ...]:
@@ -95,7 +101,8 @@ class TargetStudy:
     @property
     def agrees(self) -> bool:
         """Whether there are cores to try, and every one does what the host does."""
-        return bool(self.tried) and all(core.agrees for core in self.tried)
+        clean = self.complaint is None
+        return clean and bool(self.tried) and all(core.agrees for core in self.tried)
 
     def share_of_tick(self, core: OnTarget) -> float | None:
         """Share of the control period that the longest step takes at the clock."""
@@ -125,14 +132,18 @@ def study_targets(
     for target in targets:
         doing(f"building for {target.name}")
         found[target.name] = _begun(lamp, chains, sources, target, cores)
-    if not any(one.fault for one in found.values()):
+    said, unlooked = _looked_at(lamp, chains, sources) if sources.own else (None, None)
+    recorded: list[Recorded] = []
+    zone = None
+    if said is None and not any(one.fault for one in found.values()):
         recorded = record(lamp, chains, rows=rows, doing=doing, stop=stop)
         host = HostSide(HostBody(lamp, chains))
         for name, core in cores.items():
             doing(f"running on {name}")
             found[name] = _measured(found[name], core, host, recorded, most_codes(chains))
-    else:
-        recorded = []
+        if sources.own:
+            doing("letting codes stand still")
+            zone = dead_zone(host, chains)
     return TargetStudy(
         lamp=lamp,
         own=sources.own,
@@ -144,7 +155,20 @@ def study_targets(
             "lamp": lamp.source.name if lamp.source else None,
             "lamp_sha256": lamp.sha256,
         },
+        complaint=said,
+        unlooked=unlooked,
+        dead_zone=zone,
     )
+
+
+def _looked_at(
+    lamp: Lamp, chains: Sequence[Chain], sources: Sources
+) -> tuple[str | None, str | None]:
+    """What sanitizers say of the user's C, and why they were not asked."""
+    try:
+        return complaint(sources, short_walk(lamp, chains, TRIAL_ROWS)), None
+    except SurroundingsError as error:
+        return None, str(error)
 
 
 def _begun(
