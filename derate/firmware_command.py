@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING
 
 from derate import progress
 from derate.interrupt import held
-from derate.telling import EXCEEDED, HELD, command_line, naming, show, tell, tell_of_compiling
+from derate.telling import (
+    EXCEEDED,
+    HELD,
+    command_line,
+    naming,
+    prepared,
+    show,
+    tell,
+    tell_of_compiling,
+)
 
 if TYPE_CHECKING:
     from derate.lamp import Lamp
@@ -16,12 +25,21 @@ if TYPE_CHECKING:
 
 def firmware(given: argparse.Namespace) -> int:
     """Build the C for microcontrollers, measure it there and compare it with the host."""
+    folder = prepared(given.export, "--export")
     from derate.lamp import load
 
     lamp = load(given.lamp)
     tell(f"building the controller of {given.lamp}")
     with held() as stop:
         study = _studied(given, lamp, stop)
+        if folder is not None and study.compared:
+            from derate.report.firmware_files import export_files
+            from derate.report.table_files import write
+
+            written = write(export_files(study), folder, "--export")
+            tell(f"wrote {len(written)} files to {folder}, README.md among them")
+        elif folder is not None:
+            tell("wrote nothing: firmware that is not fit to run is not exported")
         from derate.report.firmware_summary import to_json
         from derate.report.firmware_terminal import print_study
 

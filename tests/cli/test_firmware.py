@@ -1,11 +1,14 @@
 """The command ``derate firmware``: table, JSON, exit status."""
 
 import json
+import re
+import subprocess
 from pathlib import Path
 
 import pytest
 
 from derate.cli import main
+from derate.firmware.build import WARNINGS, find_compiler
 from tests.firmware.own_c import needed
 
 SIMS = Path(__file__).parents[2] / "sims"
@@ -55,3 +58,41 @@ def test_mistakes_are_told(words, said, capsys):
     """A wrong word is a sentence and status 2."""
     assert main(["firmware", "lamp.toml", *words]) == 2
     assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("lamp", ["hunting_spot.toml", "own_firmware/desk_lamp.toml"])
+def test_what_is_exported_compiles_and_is_right(lamp, tmp_path, capsys):
+    """The folder holds all that a project needs; its test passes on the host, without a warning."""
+    needed("thumb")
+    folder = tmp_path / "drop_in"
+    assert main(["firmware", str(SIMS / lamp), *BRIEF, "--export", str(folder)]) == 0
+    assert "files to" in capsys.readouterr().err
+    assert passes(folder)
+    test = folder / "controller_test.c"
+    text = test.read_text()
+    at = text.index("duties[] = {") + len("duties[] = {")
+    test.write_text(text[:at] + "\n    7," + text[at:].split(",", 1)[1])
+    assert not passes(folder)
+
+
+def passes(folder):
+    """Whether the exported test, built by the commands of its page, finds every step right."""
+    sources = sorted(map(str, folder.glob("*.c")))
+    program = folder / "controller_test"
+    strict = ["-std=c99", *WARNINGS, "-Werror", "-Wno-missing-field-initializers"]
+    build = [*find_compiler().command, *strict, "-DCONTROLLER_TEST_MAIN", *sources]
+    subprocess.run([*build, "-o", str(program)], check=True)
+    return subprocess.run([str(program)]).returncode == 0
+
+
+def test_the_page_says_how_to_use_it(tmp_path):
+    """Call, period, order of the channels, caution and figures stand on the page."""
+    needed("thumb")
+    assert (
+        main(["firmware", str(SIMS / "hunting_spot.toml"), *BRIEF, "--export", str(tmp_path)]) == 0
+    )
+    page = (tmp_path / "README.md").read_text()
+    for part in ("Every 4 s", "controller_step(state, codes", "hardware", "| flash: code |"):
+        assert part in page
+    for name in re.findall(r"`(\w+\.c)`", page):
+        assert (tmp_path / name).exists()
