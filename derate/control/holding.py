@@ -11,7 +11,6 @@ three channels whose colours stand around it, more with two that do not stand in
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog, nnls
 
 from derate.plant.tristimulus import uv_of
 
@@ -28,6 +27,8 @@ def holding_duties(per_duty: Array, asked: Array, requests: Array) -> Array:
 
     ``per_duty`` (C, 3): X, Y, Z of each channel at full duty; ``requests`` (C): the most duty.
     """
+    from scipy.optimize import linprog
+
     weights = per_duty @ np.array([1.0, 15.0, 3.0])
     misses = uv_of(per_duty) - uv_of(asked)
     nearest = np.abs(_nearest(misses) @ misses) + SLACK
@@ -44,6 +45,8 @@ def holding_duties(per_duty: Array, asked: Array, requests: Array) -> Array:
 
 def _nearest(misses: Array) -> Array:
     """Parts (C) in units of D of the mixture that comes nearest: least squares, none below 0."""
+    from scipy.optimize import nnls
+
     rows = np.vstack((misses.T, np.full(len(misses), WEIGHT)))
     parts, _ = nnls(rows, np.array([0.0, 0.0, WEIGHT]))
     return np.asarray(parts / parts.sum())

@@ -10,8 +10,8 @@ on as a straight line. A table has one row per piece, ``START`` rising from -inf
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
+from derate.monotone import slopes
 from derate.plant.kernel import kernel
 
 Array = NDArray[np.float64]
@@ -28,13 +28,13 @@ def table_of(x: Array, y: Array) -> Array:
     An end whose slope the cubic leaves at zero goes on with the secant of its outermost piece, so
     that the continuation of a strictly rising curve rises too.
     """
-    cubic = PchipInterpolator(x, y).c
-    secant = np.diff(y) / np.diff(x)
-    width = x[-1] - x[-2]
-    last = (3 * cubic[0, -1] * width + 2 * cubic[1, -1]) * width + cubic[2, -1]
-    inner = [(x[i], x[i], *cubic[::-1, i]) for i in range(len(x) - 1)]
-    before = (-np.inf, x[0], y[0], cubic[2, 0] or secant[0], 0.0, 0.0)
-    after = (x[-1], x[-1], y[-1], last or secant[-1], 0.0, 0.0)
+    width, slope = np.diff(x), slopes(x, y)
+    secant = np.diff(y) / width
+    bend = (slope[:-1] + slope[1:] - 2 * secant) / width
+    square = (secant - slope[:-1]) / width - bend
+    inner = np.column_stack((x[:-1], x[:-1], y[:-1], slope[:-1], square, bend / width))
+    before = (-np.inf, x[0], y[0], slope[0] or secant[0], 0.0, 0.0)
+    after = (x[-1], x[-1], y[-1], slope[-1] or secant[-1], 0.0, 0.0)
     return np.array([before, *inner, after])
 
 

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from derate.errors import InputError
 from derate.lamp.thermistor import Thermistor
+from derate.monotone import slopes
 from derate.sensing.doubts import doubts, rounding_k
 from derate.sensing.ntc import (
     HIGHEST_C,
@@ -118,11 +119,9 @@ def from_polynomial(
 
 def from_table(celsius: ArrayLike, ohm: ArrayLike, *, where: str = "thermistor") -> Ntc:
     """From a maker's table [degC, rising], [ohm, falling]: monotone cubic of 1/T against ln R."""
-    from scipy.interpolate import PchipInterpolator
-
     t, r = _pairs(celsius, ohm, 2, where)
     log_ohm, inverse_k = np.log(r)[::-1], 1.0 / (t + KELVIN_AT_0_C)[::-1]
-    slope = PchipInterpolator(log_ohm, inverse_k).derivative()(log_ohm)
+    slope = slopes(log_ohm, inverse_k)
     for end, inner in ((0, 1), (-1, -2)):
         if slope[end] <= 0.0:
             rise = inverse_k[inner] - inverse_k[end]

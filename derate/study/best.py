@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
 
 from derate.study.crossing import crossing
 from derate.study.derating import COLDEST_C, EXACT_C, HOTTEST_C, light_lm
@@ -69,6 +68,8 @@ def best_command(lamp: Operating, ambient_c: float) -> BestCommand:
     falls = at + 1 < len(command) and lights_lm[at] > 0.0
     most_at, most_lm = float(command[at]), float(lights_lm[at])
     if falls:
+        from scipy.optimize import minimize_scalar
+
         around = (float(command[max(at - 1, 0)]), float(command[at + 1]))
         found = minimize_scalar(
             lambda share: -light_lm(lamp, float(share), ambient_c),

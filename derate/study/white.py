@@ -12,7 +12,6 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
 
 from derate.lamp.observer import observer
 from derate.lamp.spectrum import NM
@@ -38,6 +37,8 @@ class White(NamedTuple):
 
 def white_of(uv: Array) -> White | None:
     """The white that chromaticity u', v' (2) is; None farther than 0.05 from the locus."""
+    from scipy.optimize import minimize_scalar
+
     if not np.isfinite(uv).all():
         return None
     at = uv * PER_U_PRIME

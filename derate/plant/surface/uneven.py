@@ -17,7 +17,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.linalg as dense
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
@@ -50,7 +49,7 @@ def uneven_of(area_m2: Array, shape: Array, warm: Array, least: float) -> Uneven
     share, shape = area_m2[there] / area_m2.sum(), shape[there]
     weight = share @ shape
     felt = (shape - weight) @ warm
-    square, turn = dense.eigh(felt.T @ (share[:, None] * felt))
+    square, turn = np.linalg.eigh(felt.T @ (share[:, None] * felt))
     kept = np.flatnonzero(square > least)[::-1]
     phi = felt @ (turn[:, kept] / np.sqrt(square[kept]))
     patterns = (share[:, None] * phi).T @ shape
