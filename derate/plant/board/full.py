@@ -8,7 +8,6 @@ down: what it spreads sideways there, about its own thickness, is left out, and 
 vias and the laminate they displace.
 """
 
-import functools
 import itertools
 from dataclasses import dataclass
 
@@ -174,7 +173,7 @@ def _lay_copper(laying: Laying, stack: Stack, layout: Layout, core: Sheet) -> di
     for on_core in (False, True):
         if all(pad.on_core != on_core for pad in layout.pads.values()):
             continue
-        areas = areas_of(functools.partial(layout.copper_area, on_core), laying.grid)
+        areas = layout.copper_areas(on_core, laying.grid, core.areas)
         sheet = laying.sheet("copper on core" if on_core else "copper", areas)
         laying.along("copper along", sheet, slab.thickness_m * slab.along_w_per_m_k)
         layers = [{"copper across": 1.0 / slab.across_m2_k_per_w}]

@@ -1,5 +1,6 @@
 """Where things lie on the board: outline, holes, pads, footprints and sensors, in plain numbers."""
 
+import functools
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -7,12 +8,8 @@ from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
 from derate.plant.board.grid import Edge, Grid, lines_along
-from derate.plant.board.shapes import (
-    Point,
-    Rectangle,
-    polygon_area,
-    rectangles_area,
-)
+from derate.plant.board.shapes import Point, Rectangle, polygon_area, rectangles_area
+from derate.plant.board.sheets import Areas, areas_of
 
 Array = NDArray[np.float64]
 
@@ -71,10 +68,12 @@ class Layout:
             area -= polygon_area(hole, x_m, y_m)
         return np.maximum(area, 0.0)
 
-    def copper_area(self, on_core: bool, x_m: Array, y_m: Array) -> Array:
-        """Area in each cell of the pads that stand on the core, or of those on the dielectric."""
+    def copper_areas(self, on_core: bool, grid: Grid, board: Areas) -> Areas:
+        """Of the pads that stand on the core, or of those on the dielectric, what is on the board,
+        whose areas are given."""
         pads = [pad.copper for pad in self.pads.values() if pad.on_core == on_core]
-        return np.minimum(rectangles_area(pads, x_m, y_m), self.board_area(x_m, y_m))
+        whole = areas_of(functools.partial(rectangles_area, pads), grid)
+        return Areas(*(np.minimum(*each) for each in zip(whole, board, strict=True)))
 
 
 def layout_of(lamp: Lamp) -> Layout:

@@ -10,7 +10,7 @@ to area_f. Elements off the diagonal may have either sign.
 
 import functools
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -122,8 +122,12 @@ def lump(
     kept, same = distinct(full.heat)
     exchange = dict(exchange_w_per_m2_k)
     problem = _problem(full, kept, exchange)
-    if accuracy is None and "interface" in exchange:  # beside it other faces hardly count
-        problem = replace(problem, solved=())
+    if accuracy is None:
+        problem = replace(
+            problem,
+            solved=elsewhere(exchange, _as_mounted(SOLVED)),
+            between=elsewhere(exchange, _as_mounted(JUDGED)),
+        )
     patterns, error = patterns_of(problem, accuracy)
     patterns /= problem.uniform[:, None]
     heat = np.column_stack([full.heat[name] for name in kept])
@@ -197,6 +201,11 @@ def _problem(full: FullBoard, kept: list[str], exchange: dict[str, float]) -> Pr
         elsewhere=elsewhere(exchange, STEPPED),
         between=elsewhere(exchange, JUDGED),
     )
+
+
+def _as_mounted(factors: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The same for front and back, with the interface as it is."""
+    return [(face, 1.0) for face, _ in factors]
 
 
 def _telling_cells(patterns: Array, nodes: Array) -> NDArray[np.int64]:

@@ -18,8 +18,9 @@ last answers to change little in step answers and in steady rises elsewhere. Of 
 that weigh most are kept.
 """
 
+import itertools
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,6 +37,8 @@ Array = NDArray[np.float64]
 FINER = 0.3
 """Patterns are enough to choose from when the last of them changed step answers by this share [-]
 of the accuracy asked for; what is left is less, and is taken off what choosing may cost."""
+AT_REST = 0.01
+"""Accuracy where only the rest is asked for [-]: of rises as the faces shed more or less."""
 ROUNDING = 1e-10
 """A pattern of which less [-] is left beside others that must be exact is one of them."""
 DEEP, DEEP_ELSEWHERE = 3, 4
@@ -75,18 +78,19 @@ def patterns_of(problem: Problem, accuracy: float | None) -> tuple[Array, Reduct
     judge = problem.judge(rise)
     known = Known(problem, _exact(np.column_stack((problem.uniform, steady))))
     fixed = len(known.at(problem.reference).conductance)
-    for answers in slow:
-        known.join(answers)
-    del steady, slow
+    del steady
     if accuracy is None:
-        _rises(problem, known, math.inf)
+        _rises(problem, known, FINER * AT_REST, itertools.chain([slow], _elsewhere(problem)))
         model = known.at(problem.reference)
         everything = np.eye(len(model.conductance))
         error = judge.worst(model.rise() - rise)
         return known.combined(everything), Reduction(len(everything), error, *4 * (math.nan,))
+    for answers in slow:
+        known.join(answers)
+    del slow
     rates = _rates(problem, judge)
-    elsewhere = _rises(problem, known, FINER * accuracy)
-    left = Errors(*_steps(problem, known, rates, FINER * accuracy), elsewhere)
+    rises = _rises(problem, known, FINER * accuracy, _elsewhere(problem))
+    left = Errors(*_steps(problem, known, rates, FINER * accuracy), rises)
     few, errors = chosen(problem, known, fixed, rates, left, accuracy)
     error = judge.worst(known.at(problem.reference).onto(few).rise() - rise)
     return known.combined(few), Reduction(
@@ -116,20 +120,26 @@ def _rates(problem: Problem, judge: Judge) -> tuple[float, float]:
     return slowest, FASTER * quickest
 
 
-def _rises(problem: Problem, known: Known, aim: float) -> float:
-    """Patterns of other exchanges, and by how much the last ones changed steady rises there."""
+def _elsewhere(problem: Problem) -> Iterator[list[Array]]:
+    """Answers with other exchanges of the faces."""
+    reference = problem.shed_by(problem.reference)
+    for each in problem.solved:
+        less = reference - problem.shed_by(each)
+        yield answers_of(problem.conductance(each), problem.inputs, DEEP_ELSEWHERE, less)
+
+
+def _swift(problem: Problem, rates: tuple[float, float]) -> Iterator[list[Array]]:
+    """Answers at rates between the slowest and the fastest."""
+    for way in RATES:
+        rate = rates[0] * (rates[1] / rates[0]) ** way
+        yield answers_of(problem.conductance(problem.reference, rate), problem.inputs, DEEP)
+
+
+def _rises(problem: Problem, known: Known, aim: float, answers: Iterable[list[Array]]) -> float:
+    """By how much the last patterns of other exchanges changed steady rises there."""
     judges = [problem.judge(known.at(each).rise()) for each in problem.between]
     if not judges:
         return 0.0
-    answers = (
-        answers_of(
-            problem.conductance(each),
-            problem.inputs,
-            DEEP_ELSEWHERE,
-            problem.shed_by(problem.reference) - problem.shed_by(each),
-        )
-        for each in problem.solved
-    )
     changes = _joined(
         known,
         answers,
@@ -143,20 +153,15 @@ def _rises(problem: Problem, known: Known, aim: float) -> float:
 def _steps(
     problem: Problem, known: Known, rates: tuple[float, float], aim: float
 ) -> tuple[float, float]:
-    """Patterns of transients, and by how much the last ones changed step answers: at the reference,
-    and with other exchanges."""
+    """By how much the last patterns of transients changed step answers: at the reference, and with
+    other exchanges."""
     situations = (problem.reference, *problem.elsewhere)
     models = [known.at(each) for each in situations]
     judges = [problem.judge(model.rise()) for model in models]
     times_s = [instants_s(model, rates[1]) for model in models]
-    tried = (rates[0] * (rates[1] / rates[0]) ** way for way in RATES)
-    answers = (
-        answers_of(problem.conductance(problem.reference, rate), problem.inputs, DEEP)
-        for rate in tried
-    )
     changes = _joined(
         known,
-        answers,
+        _swift(problem, rates),
         judges,
         aim * np.array([1.0, *(LOOSER for _ in problem.elsewhere)]),
         lambda: [known.at(e).steps(times) for e, times in zip(situations, times_s, strict=True)],

@@ -55,7 +55,8 @@ def test_copper_ends_at_a_hole():
     pads = functools.partial(rectangles_area, [pad.copper for pad in described.pads.values()])
     taken = areas_of(functools.partial(polygon_area, hole), described.grid())
     whole = areas_of(pads, described.grid())
-    left = areas_of(functools.partial(described.copper_area, False), described.grid())
+    board = areas_of(described.board_area, described.grid())
+    left = described.copper_areas(False, described.grid(), board)
     inside = (whole.cell_m2 >= described.grid().cell_m2 * (1 - ROUNDING)) & (taken.cell_m2 > 0)
     assert inside.any()
     assert left.cell_m2[inside] == pytest.approx(
