@@ -117,7 +117,7 @@ def run_blocks(blocks: Side, rows: Row, fixed: Fixed) -> None:
 def _run(block: Side, rows: Row, fixed: Fixed, first: int) -> None:
     schedule, state, tally, interval = fixed.schedule, block.state, block.tally, block.interval
     acting, found = schedule.acting, rows.found
-    row, configuration, tick, gone = -1, -1, 0, 0
+    row, configuration, conversion, tick, gone = -1, -1, 0, 0, 0
     number, pieces, terms, known_s = 0, 0, 0, 0.0
     modes: Modes = taken(block.modes, 0)
     for lane in range(LANES):
@@ -132,9 +132,14 @@ def _run(block: Side, rows: Row, fixed: Fixed, first: int) -> None:
                 for lane in range(LANES):
                     _configure(apart(block, lane), configuration, begun)
                 terms, known_s = _terms(block), 0.0
+        if schedule.effect[k]:
+            for lane in range(LANES):
+                _drive(block, rows, fixed, row, first + lane, lane)
+        if schedule.convert[k] or k == 0:
+            conversion += schedule.convert[k]
+            _sense(block, rows, fixed, row, conversion, schedule.phase[k], first)
         if schedule.control[k]:
             tick += 1
-            _sense(block, rows, fixed, row, tick, schedule.phase[k], first)
             for lane in range(LANES):
                 if gone >> lane & 1:
                     continue
@@ -143,6 +148,8 @@ def _run(block: Side, rows: Row, fixed: Fixed, first: int) -> None:
                     gone |= 1 << lane
                     continue
                 _control(block, rows, fixed, row, first + lane, lane, schedule.still[k])
+                if fixed.at_once:
+                    _drive(block, rows, fixed, row, first + lane, lane)
         h = schedule.dt_s[k]
         if h != known_s:
             number, pieces = _factors(block, configuration, h)
@@ -244,12 +251,19 @@ def _act(block: Side, rows: Row, fixed: Fixed, row: int, first: int) -> None:
     for m in range(interval.ambient_c.shape[0]):
         put(interval.ambient_c, side(block.place, SHIFT_K) + acting.ambient_c[row, m], m)
     for c in range(interval.duties.shape[0]):
-        asked = acting.requests_q15[row, c]
-        put(interval.requests, (asked * fixed.levels // ONE_Q15) / fixed.levels, c)
         for lane in range(LANES):
-            rows.controller.requests_q15[first + lane, c] = asked
-            commanded = rows.controller.commanded[first + lane, c]
-            interval.duties[c, lane] = 1.0 if acting.stuck_on[row, c] else commanded
+            rows.controller.requests_q15[first + lane, c] = acting.requests_q15[row, c]
+
+
+@inlined
+def _drive(block: Side, rows: Row, fixed: Fixed, row: int, u: int, lane: int) -> None:
+    """Drive what is commanded; a channel stuck on is driven at full."""
+    acting, interval = fixed.schedule.acting, block.interval
+    for c in range(interval.duties.shape[0]):
+        commanded = rows.controller.commanded[u, c]
+        interval.duties[c, lane] = 1.0 if acting.stuck_on[row, c] else commanded
+        asked = acting.asked_q15[row, c]
+        interval.requests[c, lane] = (asked * fixed.levels // ONE_Q15) / fixed.levels
 
 
 @inlined
@@ -324,7 +338,7 @@ def _sense_alone(
 def _control(
     block: Side, rows: Row, fixed: Fixed, row: int, u: int, lane: int, still: bool
 ) -> None:
-    """Run the controller of one unit; what it commands takes effect at the driver's resolution."""
+    """Run the controller of one unit; what it commands is kept at the driver's resolution."""
     levels, controller, spell = fixed.levels, rows.controller, rows.spell
     acting, found, clock_s = fixed.schedule.acting, rows.found, block.tally.clock_s[0, lane]
     answer = step_at(
@@ -338,7 +352,6 @@ def _control(
     for c in range(controller.commanded.shape[1]):
         duty = (np.int64(controller.duties_q15[u, c]) * levels // ONE_Q15) / levels
         controller.commanded[u, c] = duty
-        block.interval.duties[c, lane] = 1.0 if acting.stuck_on[row, c] else duty
     if spell.throttled[u]:
         found.throttled_s[u, 0] += clock_s - spell.since_s[u]
     limit = (answer >> LIMIT_SHIFT) / ONE_Q15

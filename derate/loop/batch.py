@@ -21,7 +21,7 @@ from derate.lanes import LANES
 from derate.loop.abreast import goes_abreast, run_blocks
 from derate.loop.fixed_tick import Found, run_units
 from derate.loop.ready import Chunk, Ready, Specimen
-from derate.loop.schedule import Course, course_of
+from derate.loop.schedule import Course
 from derate.loop.timeline import RUNAWAY_C, Recording
 from derate.loop.trace import Rows
 from derate.plant.plant import Plant
@@ -74,8 +74,8 @@ class BatchResult:
 class Batch:
     """A nominal lamp in one profile, made ready once for as many units as are wanted.
 
-    Raises InputError where the lamp's tasks do not share one tick or the controller is not the C;
-    SurroundingsError without a C compiler.
+    Raises InputError where the controller is not the C, SurroundingsError without a C compiler.
+    Where tasks jitter every unit has instants of its own, and units go one by one.
     """
 
     def __init__(
@@ -86,10 +86,9 @@ class Batch:
             raise InputError(f'{title}: controller.body: found "{lamp.controller.body}", due "c"')
         if lamp.controller.c is not None:
             raise InputError(f"{title}: controller.c: the batch clock runs the reference only")
-        self.course = course_of(lamp, profile)
-        self.ready = Ready(lamp, profile, self.course, seed)
+        self.ready = Ready(lamp, profile, seed)
         self.threads = threads or os.cpu_count() or 1
-        self.side_by_side = goes_abreast(self.ready.plant)
+        self.side_by_side = goes_abreast(self.ready.plant) and not self.ready.jitters
 
     def run(self, specimens: Sequence[Specimen], *, trace: Iterable[int] = ()) -> BatchResult:
         """Run units through the profile; ``trace``: indices of those whose rows are kept.
@@ -98,10 +97,10 @@ class Batch:
         firmware in more than settings.
         """
         traced = set(trace)
-        others = [i for i in range(len(specimens)) if i not in traced]
-        size = self._size(len(others))
-        parts = [others[i : i + size] for i in range(0, len(others), size)]
-        parts += [[i] for i in sorted(traced)]
+        parts = [[i] for i in sorted(traced)]
+        for course in self._by_course(specimens, traced):
+            size = self._size(len(course))
+            parts += [course[i : i + size] for i in range(0, len(course), size)]
 
         def run(part: list[int]) -> _Part:
             return self._run(part, [specimens[i] for i in part], traced=part[0] in traced)
@@ -109,16 +108,25 @@ class Batch:
         with ThreadPoolExecutor(self.threads) as pool:
             return _joined(specimens, self.ready.plant, list(pool.map(run, parts)))
 
+    def _by_course(self, specimens: Sequence[Specimen], but: set[int]) -> Iterable[list[int]]:
+        """Indices of the specimens that go through the same course."""
+        groups: dict[int, list[int]] = {}
+        for i, specimen in enumerate(specimens):
+            if i not in but:
+                groups.setdefault(specimen.number if self.ready.jitters else 0, []).append(i)
+        return groups.values()
+
     def _size(self, units: int) -> int:
         """Units in a chunk: whole blocks, and work for every thread."""
         each = -(-units // self.threads)
         return min(CHUNK, -(-max(1, each) // LANES) * LANES)
 
     def _run(self, rows: list[int], specimens: list[Specimen], *, traced: bool) -> "_Part":
-        chunk = self.ready.chunk(specimens, traced=traced)
+        course = self.ready.course(specimens[0].number)
+        fixed, chunk = self.ready.fixed(course), self.ready.chunk(specimens, traced=traced)
         if self.side_by_side and not traced:
             blocks, row = chunk.abreast()
-            run_blocks(blocks, row, self.ready.fixed)
+            run_blocks(blocks, row, fixed)
             return _Part(
                 rows,
                 Tally(*(_each(total, len(rows)) for total in blocks.tally)),
@@ -127,10 +135,10 @@ class Batch:
                 chunk.stack.machine.limits_c,
                 {},
             )
-        run_units(chunk.stack, self.ready.fixed, chunk.kept, 0, len(rows))
+        run_units(chunk.stack, fixed, chunk.kept, 0, len(rows))
         recordings = {}
         if traced:
-            recordings[rows[0]] = recording_of(self.course, self.ready, chunk)
+            recordings[rows[0]] = recording_of(course, chunk)
         stack = chunk.stack
         node_c, limits_c = stack.state.node_c[:, BEGIN].copy(), stack.machine.limits_c
         return _Part(rows, stack.tally, stack.found, node_c, limits_c, recordings)
@@ -206,7 +214,7 @@ def _joined(specimens: Sequence[Specimen], plant: Plant, parts: list[_Part]) -> 
     )
 
 
-def recording_of(course: Course, ready: Ready, chunk: Chunk) -> Recording:
+def recording_of(course: Course, chunk: Chunk) -> Recording:
     """The rows of the one unit of a chunk as the timeline records them, without its intervals."""
     stack, kept, schedule = chunk.stack, chunk.kept, course.schedule
     specimen, ran_away_s = chunk.specimens[0], float(stack.found.ran_away_s[0, 0])

@@ -1,7 +1,8 @@
-"""The batch clock's kernel: one unit after another through the whole profile, at one fixed tick.
+"""The batch clock's kernel: one unit after another through the whole schedule.
 
-At a control tick every sensor converts, the controller runs and its duties take effect; then the
-plant advances to the next instant, by the very ``advance`` of the timeline.
+At an instant what is commanded takes effect, every sensor converts, the controller runs, each where
+the schedule says so; then the plant advances to the next instant, by the very ``advance`` of the
+timeline.
 """
 
 import math
@@ -118,10 +119,12 @@ class Kept(NamedTuple):
 class Fixed(NamedTuple):
     """What all units have in common.
 
-    ``step``: address of the C; ``levels``: of the driver's duty; ``sensor``: first sensor's node.
+    ``at_once``: whether a command takes effect at once; ``step``: address of the C; ``levels``: of
+    the driver's duty; ``sensor``: first sensor's node.
     """
 
     schedule: Schedule
+    at_once: bool
     step: int
     levels: int
     sensor: int
@@ -141,7 +144,8 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
     """Run one unit from the start of the profile to its end, or until it runs away."""
     schedule, state, tally, interval = fixed.schedule, unit.state, unit.tally, unit.interval
     acting, found, controller = schedule.acting, unit.found, unit.controller
-    row, configuration, tick, spell_s = -1, acting.configuration[schedule.row[0]], 0, 0.0
+    row, configuration, spell_s = -1, acting.configuration[schedule.row[0]], 0.0
+    conversion, tick = 0, 0
     modes: Modes = taken(unit.modes, configuration)
     last, extreme, direction, throttled, answer = (
         0.0,
@@ -154,19 +158,23 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
         if schedule.row[k] != row:
             row = schedule.row[k]
             _act(acting, row, unit.place, interval)
-            _drive(acting, row, controller, interval)
             if acting.configuration[row] != configuration:
                 configuration = acting.configuration[row]
                 modes = taken(unit.modes, configuration)
                 project(modes, state)
+        if schedule.effect[k]:
+            _drive(fixed, acting, row, controller, interval)
+        if schedule.convert[k] or k == 0:  # codes are there from the start
+            conversion += schedule.convert[k]
+            _sense(unit, fixed, row, conversion, schedule.phase[k])
         if schedule.control[k]:
             tick += 1
-            _sense(unit, fixed, row, tick, schedule.phase[k])
             if tick % LOOK_EVERY == 0 and not hottest_c(state) < RUNAWAY_C:
                 found.ran_away_s[0] = tally.clock_s[0]
                 break
-            answer = _control(controller, fixed, acting, row, interval)
-            _drive(acting, row, controller, interval)
+            answer = _control(controller, fixed, acting, row)
+            if fixed.at_once:
+                _drive(fixed, acting, row, controller, interval)
             limit, status = (answer >> LIMIT_SHIFT) / ONE_Q15, answer & STATUS_MASK
             if throttled:
                 found.throttled_s[0] += tally.clock_s[0] - spell_s
@@ -217,10 +225,14 @@ def _act(acting: Acting, row: int, place: Array, interval: Interval) -> None:
 
 
 @inlined
-def _drive(acting: Acting, row: int, controller: Controller, interval: Interval) -> None:
+def _drive(
+    fixed: Fixed, acting: Acting, row: int, controller: Controller, interval: Interval
+) -> None:
     """Drive what is commanded; a channel stuck on is driven at full."""
     for c in range(interval.duties.shape[0]):
         interval.duties[c] = 1.0 if acting.stuck_on[row, c] else controller.commanded[c]
+        asked = acting.asked_q15[row, c]
+        interval.requests[c] = (asked * fixed.levels // ONE_Q15) / fixed.levels
 
 
 @inlined
@@ -245,15 +257,11 @@ def _sense(unit: Unit, fixed: Fixed, row: int, tick: int, phase: float) -> None:
 
 
 @inlined
-def _control(
-    controller: Controller, fixed: Fixed, acting: Acting, row: int, interval: Interval
-) -> int:
-    """Run the controller; what it commands takes effect at the driver's resolution."""
+def _control(controller: Controller, fixed: Fixed, acting: Acting, row: int) -> int:
+    """Run the controller; what it commands is kept at the driver's resolution."""
     levels = fixed.levels
     for c in range(controller.requests_q15.shape[0]):
-        asked = acting.requests_q15[row, c]
-        controller.requests_q15[c] = asked
-        interval.requests[c] = (asked * levels // ONE_Q15) / levels
+        controller.requests_q15[c] = acting.requests_q15[row, c]
     answer: int = step_at(
         fixed.step,
         controller.settings[0],

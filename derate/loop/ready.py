@@ -18,7 +18,7 @@ from derate.lamp.profile import Profile
 from derate.lanes import LANES
 from derate.loop.abreast import Row, Side, Spell, side_by_side
 from derate.loop.fixed_tick import Controller, Fixed, Found, Kept, Sensing, Unit
-from derate.loop.schedule import Course
+from derate.loop.schedule import Course, course_of, jitters
 from derate.plant.crests_abreast import TERMS
 from derate.plant.plant import TOLERANCE_K, Plant
 from derate.plant.stack import picked, stacked
@@ -33,6 +33,8 @@ WORD = 8
 """Bytes in which the controller's memory is counted."""
 KEPT_PLANTS = 64
 """Lamps made ready that are kept for another run: a set of corners, not a whole batch."""
+KEPT_COURSES = 64
+"""Courses that are kept for another run: one, or those of corners whose tasks jitter."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,24 +111,44 @@ class Chunk(NamedTuple):
 class Ready:
     """Makes units ready that share a profile, a kind of policy and the topology of ``lamp``."""
 
-    def __init__(self, lamp: Lamp, profile: Profile, course: Course, seed: int) -> None:
-        self.lamp, self.profile, self.course, self.seed = lamp, profile, course, seed
+    def __init__(self, lamp: Lamp, profile: Profile, seed: int) -> None:
+        self.lamp, self.profile, self.seed = lamp, profile, seed
+        self.jitters = jitters(lamp)
         self.chains = chains_of(lamp)
         self.body = HostBody(lamp, self.chains)
         self.plant = Plant(lamp)
-        self.fixed = Fixed(
-            course.schedule,
-            self.body.function_address("derate_step"),
-            1 << lamp.driver.resolution_bits,
-            int(self.plant.sensor_nodes[0]),
-            seed,
-            TOLERANCE_K,
-        )
-        self._made: OrderedDict[tuple[int, float, float], tuple[Lamp, Made]] = OrderedDict()
+        self._made: OrderedDict[tuple[int, int, float, float], tuple[Lamp, Made]] = OrderedDict()
+        self._courses: OrderedDict[int, Course] = OrderedDict()
         self._lock = threading.Lock()
 
+    def course(self, number: int) -> Course:
+        """The course of a unit of this number; one for all where no task jitters."""
+        key = self._whose(number)
+        with self._lock:
+            if key not in self._courses:
+                self._courses[key] = course_of(self.lamp, self.profile, self.seed, key)
+            while len(self._courses) > KEPT_COURSES:
+                self._courses.popitem(last=False)
+            return self._courses[key]
+
+    def fixed(self, course: Course) -> Fixed:
+        """What the kernels take of a course and of all units."""
+        return Fixed(
+            course.schedule,
+            self.lamp.timing.update_period_s == 0.0,
+            self.body.function_address("derate_step"),
+            1 << self.lamp.driver.resolution_bits,
+            int(self.plant.sensor_nodes[0]),
+            self.seed,
+            TOLERANCE_K,
+        )
+
+    def _whose(self, number: int) -> int:
+        """The number by which tasks jitter."""
+        return number if self.jitters else 0
+
     def chunk(self, specimens: Sequence[Specimen], *, traced: bool) -> Chunk:
-        """Units made ready; raises InputError where one is of another kind."""
+        """Units of one course made ready; raises InputError where one is of another kind."""
         loaded: dict[int, Loaded] = {}
         units, smooth = [], []
         for row, specimen in enumerate(specimens):
@@ -138,13 +160,15 @@ class Ready:
             units.append(
                 self._unit(specimen, made, loaded[id(firmware)], row if traced else UNTRACED)
             )
-        kept = self._kept(len(specimens) if traced else 0)
+        instants = len(self.course(specimens[0].number).time_s)
+        kept = self._kept(len(specimens) if traced else 0, instants)
         all_loaded = tuple(loaded.values())
         return Chunk(tuple(specimens), stacked(units), stacked(smooth), kept, all_loaded)
 
     def made(self, specimen: Specimen) -> Made:
         """The lamp of a specimen made ready, from the last ones where it is among them."""
-        key = (id(specimen.lamp), specimen.shift_k, specimen.airflow)
+        whose = self._whose(specimen.number)
+        key = (id(specimen.lamp), whose, specimen.shift_k, specimen.airflow)
         with self._lock:
             if key in self._made:
                 self._made.move_to_end(key)
@@ -175,7 +199,7 @@ class Ready:
 
     def _plant(self, specimen: Specimen) -> Plant:
         """The plant of a unit at the start of the profile, all configurations known to it."""
-        course, lamp = self.course, specimen.lamp
+        course, lamp = self.course(specimen.number), specimen.lamp
         plant = Plant(lamp)
         if plant.node_names != self.plant.node_names:
             due = "the same nodes for all units, which may differ in numbers only"
@@ -243,9 +267,8 @@ class Ready:
             np.zeros(channels),
         )
 
-    def _kept(self, rows: int) -> Kept:
-        lamp, plant = self.lamp, self.plant
-        channels, instants = len(lamp.channels), len(self.course.time_s)
+    def _kept(self, rows: int, instants: int) -> Kept:
+        lamp, plant, channels = self.lamp, self.plant, len(self.lamp.channels)
 
         def empty(width: int, kind: type = float) -> Any:
             return np.zeros((rows, instants, width), kind)

@@ -1,22 +1,30 @@
 """A profile as the batch clock goes through it: instants, and what acts between them.
 
-The instants are those of the timeline with its three tasks at one fixed tick: the control ticks
-and every jump of the profile. The world is asked in the timeline's order, by the same ``Inputs``,
-so that both clocks give the plant the very same numbers.
+The instants are those of the timeline: every run of its tasks and every jump of the profile. The
+world is asked in the timeline's order, by the same ``Inputs``, so that both clocks give the plant
+the very same numbers. Tasks that jitter do so by the numbers of one unit, whose schedule it is.
 """
 
 from collections.abc import Mapping
+from itertools import takewhile
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from derate.control.command import ONE_Q15
-from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Event, Profile
 from derate.loop.inputs import Inputs
-from derate.loop.timeline import NANOSECONDS, instants, nanoseconds
+from derate.loop.timeline import (
+    JITTER_CONTROL,
+    JITTER_CONVERT,
+    NANOSECONDS,
+    instants,
+    nanoseconds,
+    next_update,
+    ticks,
+)
 from derate.sensing.chain import pwm_phase
 from derate.sensing.circuit import HEALTHY, OPEN, SHORT
 
@@ -26,24 +34,22 @@ Whole = NDArray[np.int64]
 STUCK = 3
 """State of a sensor that keeps its code, beside those of its wires."""
 WIRES = {"sensor open": OPEN, "sensor short": SHORT, "sensor stuck": STUCK}
-FIXED_TICK = (
-    "timing: found {found}, due the control period as ADC period, no update period, no phase and"
-    " no jitter, since the batch clock has one fixed tick; the timeline knows the others"
-)
 
 
 class Acting(NamedTuple):
     """What acts in an interval, one row each: W rows, C channels, M ambients, S sensors.
 
     ``ambient_c`` (W, M) at mid-interval; ``airflow`` (W, 1); ``configuration`` (W): of the links;
-    ``requests_q15`` (W, C) at its beginning; ``request`` (W): the largest [0..1]; ``stuck_on``
-    (W, C); ``wires`` and ``offset_k`` (W, S): the sensors' faults.
+    ``requests_q15`` (W, C): what the firmware was told last; ``asked_q15`` (W, C): the requests in
+    force, as commands take effect; ``request`` (W): the largest now [0..1]; ``stuck_on`` (W, C);
+    ``wires`` and ``offset_k`` (W, S): the sensors' faults.
     """
 
     ambient_c: Array
     airflow: Array
     configuration: Whole
     requests_q15: Whole
+    asked_q15: Whole
     request: Array
     stuck_on: NDArray[np.bool_]
     wires: Whole
@@ -53,12 +59,15 @@ class Acting(NamedTuple):
 class Schedule(NamedTuple):
     """K intervals: ``dt_s`` (K) long, row ``row`` (K) of ``acting`` in force.
 
-    ``control`` (K): whether the controller runs at the beginning; ``still`` (K): whether no input
+    At the beginning of each, in this order, ``effect`` (K): what is commanded takes effect;
+    ``convert``: the ADC converts; ``control``: the controller runs. ``still`` (K): whether no input
     has changed since the control tick before; ``phase`` (K): of the PWM at the beginning [0..1).
     """
 
     dt_s: Array
     row: Whole
+    effect: NDArray[np.bool_]
+    convert: NDArray[np.bool_]
     control: NDArray[np.bool_]
     still: NDArray[np.bool_]
     phase: Array
@@ -82,57 +91,68 @@ class Course(NamedTuple):
     request: Array
 
 
-def check_timing(lamp: Lamp) -> None:
-    """Raises InputError where the tasks of a lamp do not share one fixed tick."""
-    timing = lamp.timing
-    others = {
-        "adc_period": timing.adc_period_s if _differs(timing) else 0.0,
-        "update_period": timing.update_period_s,
-        "control_phase": timing.control_phase_s,
-        "adc_phase": timing.adc_phase_s,
-        "control_jitter": timing.control_jitter_s,
-        "adc_jitter": timing.adc_jitter_s,
-    }
-    for name, value_s in others.items():
-        if value_s:
-            found = f"{name} {value_s:g} s"
-            raise InputError(f"{lamp.source or lamp.name}: {FIXED_TICK.format(found=found)}")
+def jitters(lamp: Lamp) -> bool:
+    """Whether the instants of the tasks differ from unit to unit."""
+    return lamp.timing.adc_jitter_s > 0.0 or lamp.timing.control_jitter_s > 0.0
 
 
-def _differs(timing: Any) -> bool:
-    return nanoseconds(timing.adc_period_s) != nanoseconds(timing.control_period_s)
+def course_of(lamp: Lamp, profile: Profile, seed: int = 0, unit: int = 0) -> Course:
+    """The schedule of a profile; the same for all lamps that differ in numbers only.
 
-
-def course_of(lamp: Lamp, profile: Profile) -> Course:
-    """The schedule of a profile; the same for all lamps that differ in numbers only."""
-    check_timing(lamp)
-    end_ns, period_ns = nanoseconds(profile.duration_s), nanoseconds(lamp.timing.control_period_s)
-    jumps, ticks = set(instants(profile, end_ns)), range(0, end_ns, period_ns)
-    at_ns = sorted(jumps.union(ticks))
+    ``seed`` and ``unit`` count where the tasks jitter.
+    """
+    end_ns, tasks = nanoseconds(profile.duration_s), _Tasks(lamp, profile, seed, unit)
+    at_ns = sorted({0} | tasks.jumps | tasks.effects | tasks.converts | tasks.controls)
     world = _World(lamp, profile)
     rows: dict[tuple[Any, ...], int] = {}
-    inputs, row, control = [], [], []
+    inputs, row = [], []
     for begin_ns, after_ns in zip(at_ns, [*at_ns[1:], end_ns], strict=True):
-        ticks_here = begin_ns % period_ns == 0
-        world.reach(begin_ns, jumps=begin_ns in jumps, ticks=ticks_here)
+        world.reach(begin_ns, tasks)
         inputs.append(world.now())
         acting = world.acting((begin_ns + after_ns) / 2 / NANOSECONDS)
         row.append(rows.setdefault(acting, len(rows)))
-        control.append(ticks_here)
-    world.reach(end_ns, jumps=False, ticks=False)
+    world.reach(end_ns, tasks)
     inputs.append(world.now())
     now = [np.array(column, dtype=float) for column in zip(*inputs, strict=True)]
     edges = np.array([*at_ns, end_ns])
+    control = np.array([ns in tasks.controls for ns in at_ns])
     schedule = Schedule(
         np.diff(edges) / NANOSECONDS,
         np.array(row),
-        np.array(control),
-        _still(np.array(control), now),
+        np.array([ns in tasks.jumps or ns in tasks.effects for ns in at_ns]),
+        np.array([ns in tasks.converts for ns in at_ns]),
+        control,
+        _still(control, now),
         np.array([pwm_phase(lamp.driver, ns / NANOSECONDS) for ns in at_ns]),
         _stacked(rows),
     )
     return Course(schedule, tuple(world.configurations), world.start_c,
                   edges / NANOSECONDS, *now)  # fmt: skip
+
+
+class _Tasks:
+    """The instants [ns] of everything that happens, before the end.
+
+    ``effects``: the update instants at which commands take effect; empty where they do at once.
+    """
+
+    def __init__(self, lamp: Lamp, profile: Profile, seed: int, unit: int) -> None:
+        timing, end_ns = lamp.timing, nanoseconds(profile.duration_s)
+        self.jumps = frozenset(instants(profile, end_ns))
+
+        def runs(period_s: float, phase_s: float, jitter_s: float, use: int) -> frozenset[int]:
+            all_runs = ticks(period_s, phase_s, jitter_s, use, seed, unit)
+            return frozenset(takewhile(lambda ns: ns < end_ns, (ns for _, ns in all_runs)))
+
+        self.converts = runs(
+            timing.adc_period_s, timing.adc_phase_s, timing.adc_jitter_s, JITTER_CONVERT
+        )
+        self.controls = runs(
+            timing.control_period_s, timing.control_phase_s, timing.control_jitter_s, JITTER_CONTROL
+        )
+        self.at_once = timing.update_period_s == 0.0
+        updates = (next_update(timing, ns) for ns in self.controls if not self.at_once)
+        self.effects = frozenset(ns for ns in updates if ns < end_ns)
 
 
 def _still(control: NDArray[np.bool_], now: list[Array]) -> NDArray[np.bool_]:
@@ -146,7 +166,7 @@ def _still(control: NDArray[np.bool_], now: list[Array]) -> NDArray[np.bool_]:
 
 def _stacked(rows: Mapping[tuple[Any, ...], int]) -> Acting:
     columns = list(zip(*rows, strict=True))
-    kinds = (float, float, np.int64, np.int64, float, bool, np.int64, float)
+    kinds = (float, float, np.int64, np.int64, np.int64, float, bool, np.int64, float)
     return Acting(*(np.array(c, dtype=kind) for c, kind in zip(columns, kinds, strict=True)))
 
 
@@ -160,21 +180,25 @@ class _World:
         self.blown = any(link.airflow for link in lamp.links)
         self.configurations: list[tuple[float, Mapping[str, float]]] = []
         self.known: dict[tuple[float, frozenset[tuple[str, float]]], int] = {}
-        self.requests_q15 = (0,) * len(lamp.channels)
+        self.requests_q15 = self.asked_q15 = (0,) * len(lamp.channels)
         self._configure()
 
-    def reach(self, at_ns: int, *, jumps: bool, ticks: bool) -> None:
-        """Bring the inputs to an instant at which the profile jumps, or the controller runs."""
-        at_s = at_ns / NANOSECONDS
+    def reach(self, at_ns: int, tasks: _Tasks) -> None:
+        """Bring the inputs to an instant, and let happen there what does."""
+        at_s, jumps, controls = at_ns / NANOSECONDS, at_ns in tasks.jumps, at_ns in tasks.controls
         if at_ns:
             self.inputs.move(at_s)
         if jumps:
             self.inputs.jump(at_s)
-        if jumps or (ticks and self.inputs.airflow_moves):
+        if jumps or (controls and self.inputs.airflow_moves):
             self._configure()
-        if ticks:
+        if jumps or at_ns in tasks.effects:
+            self.asked_q15 = self.requests_q15
+        if controls:
             requests = self.inputs.requests.tolist()
             self.requests_q15 = tuple(round(request * ONE_Q15) for request in requests)
+            if tasks.at_once:
+                self.asked_q15 = self.requests_q15
 
     def _configure(self) -> None:
         degraded = self.inputs.condition.degraded
@@ -199,6 +223,7 @@ class _World:
             (self.airflow,),
             self.configuration,
             self.requests_q15,
+            self.asked_q15,
             largest,
             tuple(name in condition.stuck_on for name in self.lamp.channels),
             tuple(_wires(event) for event in events),

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from simpy.core import EventPriority
 
 from derate.control.command import ONE_Q15, Command
+from derate.lamp.driver import Timing
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.loop.body import Body
@@ -149,10 +150,14 @@ class Timeline:
     def _convert(self) -> Task:
         """Convert every sensor, each ADC period."""
         timing = self.lamp.timing
-        ticks = self._ticks(
-            timing.adc_period_s, timing.adc_phase_s, timing.adc_jitter_s, JITTER_CONVERT
-        )
-        for tick, at_ns in ticks:
+        for tick, at_ns in ticks(
+            timing.adc_period_s,
+            timing.adc_phase_s,
+            timing.adc_jitter_s,
+            JITTER_CONVERT,
+            self.seed,
+            self.unit,
+        ):
             yield Wake(self.env, at_ns, CONVERT)
             self._advance(at_ns)
             self._sample(tick, at_ns / NANOSECONDS)
@@ -160,10 +165,14 @@ class Timeline:
     def _control(self) -> Task:
         """Run the controller, each control period."""
         timing = self.lamp.timing
-        ticks = self._ticks(
-            timing.control_period_s, timing.control_phase_s, timing.control_jitter_s, JITTER_CONTROL
-        )
-        for tick, at_ns in ticks:
+        for tick, at_ns in ticks(
+            timing.control_period_s,
+            timing.control_phase_s,
+            timing.control_jitter_s,
+            JITTER_CONTROL,
+            self.seed,
+            self.unit,
+        ):
             yield Wake(self.env, at_ns, CONTROL)
             if self.stop():
                 raise KeyboardInterrupt
@@ -181,14 +190,11 @@ class Timeline:
         """Let the commanded duties take effect, now or at the next update instant."""
         self.commanded = _quantised(self.command.duties_q15, self.lamp.driver.resolution_bits)
         self.asked_next = _quantised(requests_q15, self.lamp.driver.resolution_bits)
-        period_ns = nanoseconds(self.lamp.timing.update_period_s)
-        if period_ns == 0:
+        if self.lamp.timing.update_period_s == 0.0:
             self._drive()
         elif not self.pending:
             self.pending = True
-            phase_ns = nanoseconds(self.lamp.timing.update_phase_s)
-            beats = (int(self.env.now) - phase_ns) // period_ns + 1
-            wake = Wake(self.env, phase_ns + beats * period_ns, UPDATE)
+            wake = Wake(self.env, next_update(self.lamp.timing, int(self.env.now)), UPDATE)
             wake.callbacks.append(self._take_effect)
 
     def _take_effect(self, _: simpy.Event) -> None:
@@ -278,15 +284,6 @@ class Timeline:
             tally.asked_lm_s,
         )
 
-    def _ticks(
-        self, period_s: float, phase_s: float, jitter_s: float, use: int
-    ) -> Iterator[tuple[int, int]]:
-        """Number and instant [ns] of each run of a periodic task, counted from 1."""
-        phase_ns, period_ns = nanoseconds(phase_s), nanoseconds(period_s)
-        for tick in itertools.count(1):
-            late_s = jitter_s * uniform(self.seed, self.unit, tick, use) if jitter_s else 0.0
-            yield tick, phase_ns + (tick - 1) * period_ns + nanoseconds(late_s)
-
     def _recorders(self) -> tuple[Rows, Rows]:
         """Empty recorders, large enough for a run without surprises."""
         lamp, timing = self.lamp, self.lamp.timing
@@ -321,6 +318,22 @@ class Timeline:
             },
         )
         return rows, intervals
+
+
+def ticks(
+    period_s: float, phase_s: float, jitter_s: float, use: int, seed: int, unit: int
+) -> Iterator[tuple[int, int]]:
+    """Number and instant [ns] of each run of a periodic task, counted from 1."""
+    phase_ns, period_ns = nanoseconds(phase_s), nanoseconds(period_s)
+    for tick in itertools.count(1):
+        late_s = jitter_s * uniform(seed, unit, tick, use) if jitter_s else 0.0
+        yield tick, phase_ns + (tick - 1) * period_ns + nanoseconds(late_s)
+
+
+def next_update(timing: Timing, now_ns: int) -> int:
+    """The instant [ns] at which what is commanded now takes effect, the next update after it."""
+    phase_ns, period_ns = nanoseconds(timing.update_phase_s), nanoseconds(timing.update_period_s)
+    return phase_ns + ((now_ns - phase_ns) // period_ns + 1) * period_ns
 
 
 def nanoseconds(time_s: float) -> int:

@@ -4,13 +4,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.loop.body import body_for
 from derate.loop.cycle import SMALLEST_SWING, steady_windows, turning_points
 from derate.loop.merit import SECONDS_PER_HOUR, channel_merits, node_merits, share_of, throttling
 from derate.loop.run import trace_of
-from derate.loop.schedule import check_timing
 from derate.loop.timeline import Timeline
 from derate.loop.trace import Trace
 from derate.loop.units import Draws, draw, unit_lamp, unit_profile
@@ -24,10 +22,6 @@ def slow_because(lamp: Lamp) -> str | None:
         return f'controller.body is "{lamp.controller.body}" and the batch clock runs the C'
     if lamp.controller.c is not None:
         return "controller.c names C of your own and the batch clock runs the reference"
-    try:
-        check_timing(lamp)
-    except InputError:
-        return "its tasks do not share the one tick that the batch clock has"
     return None
 
 

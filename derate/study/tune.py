@@ -204,7 +204,7 @@ def tune(
 
     ``memory``: of an earlier go, to go on from; ``doing``: told what is being done; ``stop``: asked
     after each generation, the best so far is what is left then. Raises InputError for a lamp whose
-    policy has no settings or whose tasks do not share one tick.
+    policy has no settings or whose controller is not the C.
     """
     memory = memory or Memory(hash_of(lamp, profiles, wanted), wanted.budget_s)
     space = space_of(lamp, profiles.values(), least_light=wanted.least_light, keep=wanted.keep)

@@ -126,6 +126,8 @@ def any_lamp(draw):
     raw["timing"] = {
         "control_period": 0.5,
         "adc_period": draw(st.sampled_from([0.1, 0.5])),
+        "adc_phase": draw(st.sampled_from([0.0, 0.05])),
+        "control_phase": draw(st.sampled_from([0.0, 0.0, 0.2])),
         "control_jitter": draw(st.sampled_from([0.0, 0.05])),
         "update_period": draw(st.sampled_from([0.0, 0.15])),
     }

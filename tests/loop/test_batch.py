@@ -24,7 +24,6 @@ EXACT = 1e-9
 FIGURES = [
     field.name for field in fields(BatchResult) if field.name not in ("node_names", "recordings")
 ]
-FIXED = {"control_period": 0.5, "adc_period": 0.5}
 HUNTING = {
     "policy": {"kind": "steps", "hysteresis": 0.5, "levels": [{"at": 60.0, "limit": 0.3}]},
     "release": 5.0,
@@ -63,7 +62,6 @@ def with_other_numbers(raw, share):
 @given(any_lamp(), st.floats(0.7, 1.4), st.sampled_from(["same share", "hottest first"]))
 def test_any_lamp_runs_as_on_the_timeline(raw, share, way):
     """Every temperature at every tick, every sum and peak are those of the timeline."""
-    raw["timing"] = FIXED
     raw["controller"] |= {"body": "c", "sharing": {"way": way}}
     try:
         lamps = [Lamp.model_validate(raw), with_other_numbers(raw, share)]
@@ -164,13 +162,29 @@ def test_a_runaway_ends_its_unit_only():
 
 
 @pytest.mark.parametrize(
-    "timing", [{"adc_period": 0.05}, {"update_period": 0.25}, {"control_jitter": 0.01}]
+    "timing",
+    [
+        {"adc_period": 0.05, "adc_phase": 0.02},
+        {"control_phase": 0.07, "adc_phase": 0.03},
+        {"update_period": 0.25, "update_phase": 0.1},
+        {"control_jitter": 0.01, "adc_jitter": 0.02, "update_period": 0.03},
+    ],
+    ids=lambda timing: "+".join(timing),
 )
-def test_tasks_of_their_own_are_told(timing):
-    """Tasks that do not share the tick are refused with a sentence that names the key."""
-    lamp = Lamp.model_validate(noisy(timing=timing))
-    with pytest.raises(InputError, match=f"timing: found {next(iter(timing))}"):
-        run_batch(lamp, profile_of(lamp), (0,))
+def test_tasks_of_their_own(timing):
+    """ADC, control and update may each have period, phase and jitter; events fall in between."""
+    raw = noisy(timing=timing)
+    raw["profiles"]["on"]["events"] = [
+        {"at": 61.23, "kind": "channel stuck on", "channel": "spot", "until": 63.0},
+        {"at": 100.0, "kind": "sensor stuck", "sensor": "ntc", "until": 130.01},
+    ]
+    lamp = Lamp.model_validate(raw)
+    batch = run_batch(lamp, profile_of(lamp), range(9))
+    for unit in (0, 8):
+        tally = on_timeline(lamp, unit).plant.tally
+        assert batch.peak_c[unit] == pytest.approx(tally.peak_c, abs=EXACT_K)
+        assert batch.light_lm_s[unit] == pytest.approx(tally.light_lm_s, rel=EXACT)
+        assert batch.asked_lm_s[unit] == pytest.approx(tally.asked_lm_s, rel=EXACT)
 
 
 def test_other_topologies_are_told():

@@ -92,7 +92,8 @@ class PlainLoop:
         return array.ctypes.data
 
     def _lamp(self):
-        schedule, fixed = self.batch.course.schedule, self.batch.ready.fixed
+        course = self.batch.ready.course(0)
+        schedule, fixed = course.schedule, self.batch.ready.fixed(course)
         plant, lamp = self.batch.ready.plant, self.batch.ready.lamp
         emission, lit = plant.machine.emission, plant.state.lit
         ones = np.ones(len(lamp.channels))
