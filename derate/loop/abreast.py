@@ -117,8 +117,8 @@ def run_blocks(blocks: Side, rows: Row, fixed: Fixed) -> None:
 def _run(block: Side, rows: Row, fixed: Fixed, first: int) -> None:
     schedule, state, tally, interval = fixed.schedule, block.state, block.tally, block.interval
     acting, found = schedule.acting, rows.found
-    row, configuration, conversion, tick, gone = -1, -1, 0, 0, 0
-    number, pieces, terms, known_s = 0, 0, 0, 0.0
+    row, configuration, conversion, tick, gone, known_s = -1, -1, 0, 0, 0, 0.0
+    number, pieces, terms = 0, 0, 0
     modes: Modes = taken(block.modes, 0)
     for lane in range(LANES):
         _light(apart(block, lane))
@@ -132,9 +132,8 @@ def _run(block: Side, rows: Row, fixed: Fixed, first: int) -> None:
                 for lane in range(LANES):
                     _configure(apart(block, lane), configuration, begun)
                 terms, known_s = _terms(block), 0.0
-        if schedule.effect[k]:
-            for lane in range(LANES):
-                _drive(block, rows, fixed, row, first + lane, lane)
+        for lane in range(LANES if schedule.effect[k] else 0):
+            _drive(block, rows, fixed, row, first + lane, lane)
         if schedule.convert[k] or k == 0:
             conversion += schedule.convert[k]
             _sense(block, rows, fixed, row, conversion, schedule.phase[k], first)
@@ -143,24 +142,20 @@ def _run(block: Side, rows: Row, fixed: Fixed, first: int) -> None:
             for lane in range(LANES):
                 if gone >> lane & 1:
                     continue
-                if tick % LOOK_EVERY == 0 and not hottest_c(apart(block, lane).state) < RUNAWAY_C:
-                    found.ran_away_s[first + lane, 0] = tally.clock_s[0, lane]
+                if tick % LOOK_EVERY == 0 and _runs_away(block, found, first, lane):
                     gone |= 1 << lane
                     continue
                 _control(block, rows, fixed, row, first + lane, lane, schedule.still[k])
-                if fixed.at_once:
-                    _drive(block, rows, fixed, row, first + lane, lane)
         h = schedule.dt_s[k]
         if h != known_s:
             number, pieces = _factors(block, configuration, h)
             known_s = h
-        slot = state.steps[number]
         odd = try_steps(
             block.machine,
             modes,
             state,
             interval,
-            slot,
+            state.steps[number],
             tally,
             block.rising,
             block.moments,
@@ -180,6 +175,15 @@ def _run(block: Side, rows: Row, fixed: Fixed, first: int) -> None:
         u = first + lane
         if rows.spell.throttled[u]:
             found.throttled_s[u, 0] += tally.clock_s[0, lane] - rows.spell.since_s[u]
+
+
+@inlined
+def _runs_away(block: Side, found: Found, first: int, lane: int) -> bool:
+    """Whether a unit runs away, and when."""
+    if hottest_c(apart(block, lane).state) < RUNAWAY_C:
+        return False
+    found.ran_away_s[first + lane, 0] = block.tally.clock_s[0, lane]
+    return True
 
 
 @inlined
@@ -352,6 +356,8 @@ def _control(
     for c in range(controller.commanded.shape[1]):
         duty = (np.int64(controller.duties_q15[u, c]) * levels // ONE_Q15) / levels
         controller.commanded[u, c] = duty
+    if fixed.at_once:
+        _drive(block, rows, fixed, row, u, lane)
     if spell.throttled[u]:
         found.throttled_s[u, 0] += clock_s - spell.since_s[u]
     limit = (answer >> LIMIT_SHIFT) / ONE_Q15

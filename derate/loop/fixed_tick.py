@@ -144,8 +144,8 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
     """Run one unit from the start of the profile to its end, or until it runs away."""
     schedule, state, tally, interval = fixed.schedule, unit.state, unit.tally, unit.interval
     acting, found, controller = schedule.acting, unit.found, unit.controller
-    row, configuration, spell_s = -1, acting.configuration[schedule.row[0]], 0.0
-    conversion, tick = 0, 0
+    row, configuration = -1, acting.configuration[schedule.row[0]]
+    conversion, tick, spell_s = 0, 0, 0.0
     modes: Modes = taken(unit.modes, configuration)
     last, extreme, direction, throttled, answer = (
         0.0,
@@ -172,9 +172,7 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
             if tick % LOOK_EVERY == 0 and not hottest_c(state) < RUNAWAY_C:
                 found.ran_away_s[0] = tally.clock_s[0]
                 break
-            answer = _control(controller, fixed, acting, row)
-            if fixed.at_once:
-                _drive(fixed, acting, row, controller, interval)
+            answer = _control(controller, fixed, acting, row, interval)
             limit, status = (answer >> LIMIT_SHIFT) / ONE_Q15, answer & STATUS_MASK
             if throttled:
                 found.throttled_s[0] += tally.clock_s[0] - spell_s
@@ -201,8 +199,7 @@ def _run(unit: Unit, fixed: Fixed, kept: Kept) -> None:
                 above_s = max(above_s, tally.above_s[j])
             if above_s > 0.0:
                 found.first_above_s[0] = tally.clock_s[0] - above_s
-    if throttled:
-        found.throttled_s[0] += tally.clock_s[0] - spell_s
+    found.throttled_s[0] += throttled * (tally.clock_s[0] - spell_s)
     if found.keeps[0] >= 0:
         _keep(unit, kept, schedule.dt_s.shape[0], answer)
 
@@ -257,7 +254,9 @@ def _sense(unit: Unit, fixed: Fixed, row: int, tick: int, phase: float) -> None:
 
 
 @inlined
-def _control(controller: Controller, fixed: Fixed, acting: Acting, row: int) -> int:
+def _control(
+    controller: Controller, fixed: Fixed, acting: Acting, row: int, interval: Interval
+) -> int:
     """Run the controller; what it commands is kept at the driver's resolution."""
     levels = fixed.levels
     for c in range(controller.requests_q15.shape[0]):
@@ -273,6 +272,8 @@ def _control(controller: Controller, fixed: Fixed, acting: Acting, row: int) -> 
     for c in range(controller.commanded.shape[0]):
         duty = np.int64(controller.duties_q15[c])
         controller.commanded[c] = (duty * levels // ONE_Q15) / levels
+    if fixed.at_once:
+        _drive(fixed, acting, row, controller, interval)
     return answer
 
 
