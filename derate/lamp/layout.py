@@ -22,6 +22,7 @@ class _Pad(NamedTuple):
     entry: int
     at: Point
     size: Point
+    on: str
 
     @property
     def key(self) -> Key:
@@ -50,7 +51,7 @@ def check_layout(lamp: "Lamp") -> None:
         with noted.one():
             _on_board(board, pad, lamp.emitters[lamp.channels[pad.channel].emitter].footprint_m)
     with noted.one():
-        _clear_of_each_other(pads)
+        _clear_of_each_other(pads, layered=board.dielectric is not None)
     for name in lamp.sensors:
         with noted.one():
             _sensor_on_board(lamp, board, name)
@@ -85,7 +86,7 @@ def _footprint(lamp: "Lamp", name: str, channel: Channel) -> None:
 def _pads(lamp: "Lamp") -> list[_Pad]:
     """The pads of all channels, those at one and the same position of a channel counted once."""
     return [
-        _Pad(name, channel.at.index(at), at, channel.pad_m)
+        _Pad(name, channel.at.index(at), at, channel.pad_m, channel.pad_on)
         for name, channel in lamp.channels.items()
         if channel.at is not None and channel.pad_m is not None
         for at in dict.fromkeys(channel.at)
@@ -101,9 +102,13 @@ def _on_board(board: Board, pad: _Pad, footprint_m: Point | None) -> None:
             raise wrong("a position whose footprint no hole of the board cuts into", key=pad.key)
 
 
-def _clear_of_each_other(pads: list[_Pad]) -> None:
-    """Pads may touch, and channels may share a position; else each has its copper for itself."""
+def _clear_of_each_other(pads: list[_Pad], layered: bool) -> None:
+    """Pads may touch, and channels may share a position, where all stand on the dielectric or all
+    on the core if the board is ``layered`` of both; else each has its copper for itself."""
     for one, other in itertools.combinations(pads, 2):
+        if one.at == other.at and one.on != other.on and layered:
+            due = f'a position of its own, or a pad on the {one.on} as "{one.channel}" has there'
+            raise wrong(due, key=other.key)
         if one.at != other.at and rectangles_overlap(one.at, one.size, other.at, other.size):
             due = (
                 f"a position whose pad does not overlap that of entry {one.entry + 1} of channel"

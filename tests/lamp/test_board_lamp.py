@@ -137,6 +137,7 @@ def test_emitters_at_one_position_share_a_node(lamp):
             "channels.flood.parallel": 2,
             "channels.flood.at": twice,
             "channels.glow.at": [["30 mm", "20 mm"]],
+            "channels.glow.pad_on": "dielectric",
         }
     )
     assert changed.solder_points("flood") == ("solder.flood.1", "solder.flood.2") * 2
