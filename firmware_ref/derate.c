@@ -22,6 +22,21 @@ static uint32_t smaller(uint32_t a, uint32_t b)
     return a < b ? a : b;
 }
 
+#ifndef derate_ratio
+/* Long division: the rest moves up and leaves its low end to the bits of the quotient. Twice the
+ * rest may pass 2^32; what is taken from it brings it back below. */
+uint16_t derate_ratio(uint32_t numerator, uint32_t denominator)
+{
+    uint32_t part = denominator << 15;
+    uint32_t take = (part << 1) - 1u;
+    for (unsigned left = 16u; left != 0u; left--) {
+        uint32_t less = numerator >= part ? take : 0u;
+        numerator = (numerator << 1) - less;
+    }
+    return (uint16_t)numerator;
+}
+#endif
+
 /* The reading of a healthy code; beyond the outer knots it stays at theirs. */
 static int16_t reading_of(const struct derate_table *table, uint16_t code)
 {
@@ -45,11 +60,11 @@ static int16_t reading_of(const struct derate_table *table, uint16_t code)
     uint32_t past = (uint32_t)code - table->code[low];
     int32_t from = table->reading_centi_c[low];
     uint32_t change = distance(table->reading_centi_c[high], table->reading_centi_c[low]);
-    uint32_t scaled = change * 2u * past + span; /* < 2^32: change <= 32766, past <= 65535 */
+    uint32_t scaled = change * past; /* < 2^31: change <= 32766, past < span <= 65535 */
     if (table->reading_centi_c[high] > table->reading_centi_c[low]) {
-        return (int16_t)(from + (int32_t)(scaled / (2u * span)));
+        return (int16_t)(from + derate_ratio(scaled + span / 2u, span));
     }
-    return (int16_t)(from - (int32_t)((scaled - 1u) / (2u * span))); /* floor, as above */
+    return (int16_t)(from - derate_ratio(scaled + (span - 1u) / 2u, span)); /* floor, as above */
 }
 
 /* Reads one sensor; *reading holds the previous reading before and the new one after. */

@@ -145,6 +145,15 @@ enum derate_refusal derate_start(const struct derate_settings *settings,
 uint32_t derate_step(const struct derate_settings *settings, struct derate_state *state,
                      const uint16_t *codes, const uint16_t *requests_q15, uint16_t *duties_q15);
 
+/* numerator / denominator, rounded down, for numerators below 2^31, denominators up to 65535 and
+ * quotients up to 65535. On cores that do not divide, by a third of the instructions that the
+ * compiler's own division for all numbers takes. */
+#if defined(__ARM_ARCH_6M__) || defined(__AVR__) || defined(DERATE_LONG_DIVISION)
+uint16_t derate_ratio(uint32_t numerator, uint32_t denominator);
+#else
+#define derate_ratio(numerator, denominator) ((uint16_t)((numerator) / (denominator)))
+#endif
+
 /* What a policy provides; memory is its own, start fills it. limit: share allowed at this reading
  * and these requests, 0..32768, called once a healthy step. driven: told every step, healthy or
  * not, which duties go out. check: 0 when its settings cannot work for so many channels. */

@@ -29,7 +29,7 @@ uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memor
     uint32_t span = (uint32_t)((int32_t)policy->end_centi_c - policy->start_centi_c);
     uint32_t left = (uint32_t)(policy->end_centi_c - used);
     uint32_t range = DERATE_ONE_Q15 - policy->floor_q15;
-    return (uint16_t)(policy->floor_q15 + range * left / span); /* < 2^31: left < 65536 */
+    return (uint16_t)(policy->floor_q15 + derate_ratio(range * left, span)); /* < 2^31: left < 65536 */
 }
 
 void derate_policy_driven(const struct derate_policy *policy, uint32_t *memory,

@@ -74,7 +74,7 @@ uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memor
             best_width = width;
         }
     }
-    uint16_t limit_q15 = (uint16_t)((best_room << 15) / best_width);
+    uint16_t limit_q15 = derate_ratio(best_room << 15, best_width);
     return limit_q15 > policy->floor_q15 ? limit_q15 : policy->floor_q15;
 }
 

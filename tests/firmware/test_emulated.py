@@ -21,11 +21,13 @@ from tests.control.small_lamp import FOLDBACK_WITH_HYSTERESIS, PI, PREDICTIVE, s
 from tests.firmware.own_c import needed, own_c, processor_of
 
 STEPS = 400
+ALIGNMENT = 16
+"""Bytes to which a stack frame is rounded up, at most."""
 NOTHING = np.zeros((1, 1), np.uint16), np.zeros((1, 2), np.uint16)
 """One row of codes and requests."""
 CORES = tuple(TARGETS)
-MOST_CODE, MOST_STACK, MOST_STATE = 1024, 96, 40
-"""Bytes on the Cortex-M0, foldback with filter and four channels."""
+MOST_CODE, MOST_STACK, MOST_STATE, MOST_INSTRUCTIONS = 1024, 64, 40, 600
+"""What foldback with filter and four channels may take on a Cortex-M0: bytes, and of a step."""
 
 
 def walk(lamp, steps=STEPS, seed=1):
@@ -149,16 +151,18 @@ def test_static_variables_begin_as_linked():
 
 
 def test_the_reference_stays_small():
-    """Foldback with filter and four channels on a Cortex-M0: code, state and stack."""
+    """Foldback with filter and four channels on a Cortex-M0: code, state, stack, instructions."""
     needed("thumb")
     lamp = small_lamp(channels=4, filter_shift=4)
     image = image_of(sources_of(lamp, chains_of(lamp)), TARGETS["thumb"])
     core = processor_for(image, TARGETS["thumb"], 1, 4)
     core.paint_stack()
-    core.run(*walk(lamp))
+    count = core.count(3 * STEPS)
+    core.run(*walk(lamp, 3 * STEPS))
     assert image.code_bytes <= MOST_CODE
     assert core.state_size <= MOST_STATE
     assert 0 < core.stack_used <= MOST_STACK
+    assert 100 < count.instructions.min() <= count.instructions.max() <= MOST_INSTRUCTIONS
     assert not image.warnings
 
 
@@ -177,3 +181,19 @@ def test_a_file_of_ones_own_that_is_missing_is_named():
     """The key, what was found and what is due."""
     with pytest.raises(InputError, match=r'controller.c\[0\]: found "no.c", due a C file'):
         HostBody(small_lamp(c=["no.c"]))
+
+
+@pytest.mark.parametrize("name", CORES)
+def test_the_stack_is_what_the_step_takes(name):
+    """A hundred bytes more of local memory are a hundred bytes more of stack, to their rounding."""
+    step = """volatile uint8_t local[%d];
+    for (uint8_t i = 0; i < %d; i++) { local[i] = (uint8_t)codes[0]; }
+    duties[0] = duties[1] = local[3]; return 0;"""
+    used = []
+    for size in (16, 116):
+        core = fresh_core(name, step % (size, size))
+        core.paint_stack()
+        core.run(*NOTHING)
+        used.append(core.stack_used)
+    assert used[0] >= 16
+    assert abs(used[1] - used[0] - 100) <= ALIGNMENT
