@@ -145,7 +145,7 @@ def _possible(lamp: "Lamp", profile: "Profile") -> "Possible":
 def check(given: argparse.Namespace) -> int:
     """Tell whether a lamp file is right, without running it."""
     from derate.control.body import PythonBody
-    from derate.firmware.header import settings_header
+    from derate.firmware.sources import sources_of
     from derate.lamp import load
     from derate.lamp.doubts import doubts
     from derate.plant.network import assemble
@@ -159,7 +159,7 @@ def check(given: argparse.Namespace) -> int:
         if lamp.controller.body == "python":
             PythonBody(lamp, chains)
         else:
-            settings_header(lamp, chains)
+            sources_of(lamp, chains)
     said = (*doubts(lamp), *doubts_of_surfaces(lamp))
     for warning in (*said, *(text for chain in chains for text in chain.warnings)):
         tell(f"warning: {warning}")

@@ -8,20 +8,13 @@ from numpy.typing import NDArray
 
 from derate.firmware.host import HostBody
 from derate.firmware.processor import Answers, Codes
+from derate.firmware.walks import Inputs
 
 STATUS_MASK = 0xFFFF
 LIMIT_SHIFT = 16
 MOST_STATES = 16
 """Of each recording, as many states have all codes tried in them; fewer with more bits."""
 ROWS_OF_ALL_CODES = 1 << 16
-
-
-class Inputs(NamedTuple):
-    """What a controller is given, a row a step; ``period_s`` where it has a time."""
-
-    name: str
-    codes: Codes
-    requests: Codes
 
 
 class Side(Protocol):

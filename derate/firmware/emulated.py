@@ -16,6 +16,8 @@ from derate.sensing.chain import Chain, chains_of
 
 STATUS_MASK = 0xFFFF
 LIMIT_SHIFT = 16
+STEPS_UNCHECKED = 256
+"""Steps from one look at the paint around the controller's memory to the next."""
 
 
 def image_of(sources: Sources, target: Target) -> Image:
@@ -47,6 +49,7 @@ class EmulatedBody:
         image = image_of(sources, target)
         self.processor = processor_for(image, target, len(lamp.sensors), len(lamp.channels))
         self._codes, self._requests, self._duties, self._answer = self.processor.one_step()
+        self._unchecked = 0
 
     def start(self) -> None:
         """Begin as after a reset."""
@@ -62,5 +65,9 @@ class EmulatedBody:
         self._codes[:] = codes
         self._requests[:] = requests_q15
         self.processor.step_once()
+        self._unchecked += 1
+        if self._unchecked >= STEPS_UNCHECKED:
+            self._unchecked = 0
+            self.processor.check()
         answer = int(self._answer[0])
         return Command(tuple(self._duties.tolist()), answer >> LIMIT_SHIFT, answer & STATUS_MASK)

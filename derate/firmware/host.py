@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.control.command import Command
-from derate.errors import SurroundingsError
+from derate.errors import FirmwareError, SurroundingsError
 from derate.firmware.build import build_library
-from derate.firmware.sources import sources_of
+from derate.firmware.sources import Sources, sources_of
 from derate.lamp.lamp import Lamp
 from derate.sensing.chain import Chain, chains_of
 
@@ -20,11 +20,14 @@ Codes = Sequence[int] | NDArray[np.uint16]
 STATUS_MASK = 0xFFFF
 LIMIT_SHIFT = 16
 ALIGNMENT = 8
+ROWS_LOOKED_AT = 2000
 
 
 def library_of(lamp: Lamp, chains: Sequence[Chain]) -> Path:
     """The compiled controller of a lamp, from the cache when it was built before."""
     sources = sources_of(lamp, chains)  # refuses what the C cannot hold before any compiler runs
+    if sources.own:
+        _look_at(lamp, chains, sources)
     return build_library(sources.files, sources.headers, key_text=sources.key_text)
 
 
@@ -99,6 +102,24 @@ def _own(lamp: Lamp, chains: Sequence[Chain]) -> ctypes.CDLL:
     except SurroundingsError:
         library.unlink(missing_ok=True)
     return _loaded(library_of(lamp, chains))
+
+
+def _look_at(lamp: Lamp, chains: Sequence[Chain], sources: Sources) -> None:
+    """Let sanitizers look at the user's C in another process, for here nothing guards memory.
+
+    Raises FirmwareError with what they say; where the compiler has none, the C is trusted.
+    """
+    from derate.firmware.sanitized import complaint
+    from derate.firmware.walks import random_walk
+
+    codes = 1 << max(chain.sensor.adc.bits for chain in chains)
+    walk = random_walk(len(lamp.sensors), len(lamp.channels), codes, rows=ROWS_LOOKED_AT)
+    try:
+        said = complaint(sources, walk)
+    except SurroundingsError:
+        return
+    if said is not None:
+        raise FirmwareError(said)
 
 
 def _loaded(library: Path) -> ctypes.CDLL:

@@ -9,9 +9,9 @@ import numpy as np
 
 from derate.errors import SurroundingsError
 from derate.firmware.build import cache_folder, find_compiler, reference_folder, run_compiler
-from derate.firmware.compare import Inputs
 from derate.firmware.sources import Sources
 from derate.firmware.target_build import ON_TARGET
+from derate.firmware.walks import Inputs
 
 CHECKS = ("-std=c99", "-O1", "-g", "-fsanitize=undefined,address", "-fno-sanitize-recover=all")
 TIMEOUT_S = 60.0

@@ -5,9 +5,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from derate.firmware.c_text import array, comment
-from derate.firmware.compare import Inputs
 from derate.firmware.host import HostBody
-from derate.firmware.walks import random_walk
+from derate.firmware.walks import Inputs, random_walk
 from derate.lamp.lamp import Lamp
 from derate.sensing.chain import Chain
 

@@ -1,8 +1,9 @@
 """Long random walks over codes and requests, the same for every machine."""
 
-import numpy as np
+from typing import NamedTuple
 
-from derate.firmware.compare import Inputs
+import numpy as np
+from numpy.typing import NDArray
 
 SEED = 20_240_901
 ROWS = 40_000
@@ -12,6 +13,14 @@ STRIDES = (1, 4, 30, 300)
 """Largest change of a code a step, one of them a stretch; of 4096."""
 SHARE_OF_FAULTS = 0.004
 MOST_REQUEST = 32768
+
+
+class Inputs(NamedTuple):
+    """What a controller is given, a row a step."""
+
+    name: str
+    codes: NDArray[np.uint16]
+    requests: NDArray[np.uint16]
 
 
 def random_walk(

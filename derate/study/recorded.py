@@ -8,14 +8,13 @@ import numpy as np
 from derate.control.command import Command
 from derate.firmware.compare import (
     HostSide,
-    Inputs,
     run_all_codes,
     run_through,
     states_to_try,
 )
 from derate.firmware.host import HostBody
 from derate.firmware.processor import Answers
-from derate.firmware.walks import ROWS, random_walk
+from derate.firmware.walks import ROWS, Inputs, random_walk
 from derate.lamp.lamp import Lamp
 from derate.loop.timeline import Stop, Timeline
 from derate.sensing.chain import Chain

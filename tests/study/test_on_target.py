@@ -6,17 +6,23 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from derate.cli import main
+from derate.errors import FirmwareError, InputError
 from derate.firmware.compare import HostSide
+from derate.firmware.emulated import EmulatedBody
 from derate.firmware.host import HostBody
 from derate.firmware.sanitized import complaint
 from derate.firmware.sources import Sources, sources_of
 from derate.firmware.target import AVR, THUMB
 from derate.lamp import load
+from derate.lamp.profile import Profile
+from derate.loop.batch import Batch
 from derate.report.firmware_words import dead_zone_words, difference_words, state_lines, verdict
 from derate.sensing.chain import chains_of
 from derate.study.dead_zone import dead_zone
 from derate.study.on_target import study_targets
 from derate.study.recorded import short_walk
+from derate.study.spread_timeline import slow_because
 from tests.control.small_lamp import FOLDBACK_WITH_HYSTERESIS, small_lamp
 from tests.firmware.own_c import needed, own_c
 
@@ -172,3 +178,36 @@ def test_the_walk_covers_codes_and_requests():
     assert walk.codes.max() == 4095
     assert len(np.unique(walk.codes)) > 2000
     assert walk.requests.max() > 32768
+
+
+@pytest.mark.skipif(shutil.which("gcc") is None, reason="no gcc on this machine")
+def test_firmware_that_strays_is_not_loaded_by_a_run(tmp_path):
+    """The closed loop on the host refuses it before it runs in this process."""
+    with pytest.raises(FirmwareError, match="heap-buffer-overflow"):
+        HostBody(own_lamp(tmp_path, "duties[2] = 7; return 0;"))
+
+
+def test_the_closed_loop_on_a_core_looks_at_its_paint(tmp_path):
+    """A write before the state, which no page catches, ends the loop within some steps."""
+    needed("avr")
+    step = "((uint8_t volatile *)memory)[-2] = 7; duties[0] = duties[1] = 0; return 0;"
+    body = EmulatedBody(own_lamp(tmp_path, step), None, "avr")
+    with pytest.raises(FirmwareError, match="2 bytes before the start of its state"):
+        [body.step([2000], [1, 2]) for _ in range(300)]
+
+
+@pytest.mark.parametrize("changes", [{"body": "emulated:thumb"}, {"c": ["own.c"]}], ids=str)
+def test_the_batch_clock_leaves_them_to_the_timeline(changes):
+    """Bodies that only the reference clock runs are told why, and refused by the batch clock."""
+    lamp = small_lamp(**changes)
+    assert slow_because(lamp) is not None
+    with pytest.raises(InputError, match=r"controller\."):
+        Batch(lamp, Profile.model_validate({"duration": 10.0, "ambient": 20.0}))
+
+
+def test_a_file_that_is_missing_is_told_by_check(tmp_path, capsys):
+    """`derate check` names the key of a C file that is not there."""
+    text = EXAMPLE.read_text(encoding="utf-8").replace('"overflow.c"', '"gone.c"')
+    (tmp_path / "lamp.toml").write_text(text, encoding="utf-8")
+    assert main(["check", str(tmp_path / "lamp.toml")]) == 2
+    assert 'controller.c[0]: found "gone.c", due a C file' in capsys.readouterr().err
