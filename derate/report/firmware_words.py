@@ -69,7 +69,7 @@ def verdict(study: "TargetStudy") -> str:
     if not names:
         return "nothing was compared: this machine can emulate none of the cores"
     if study.agrees:
-        return f"host, {_listed(names)} agree bit for bit over {steps} steps each"
+        return f"{_listed(['host', *names])} agree bit for bit over {steps} steps each"
     wrong = [core.target.name for core in study.tried if core.fault or core.difference]
     for fault in (*(core.fault for core in study.tried), study.complaint):
         if fault is not None:

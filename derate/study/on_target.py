@@ -181,7 +181,12 @@ def _begun(
     """A controller built for a core and tried on it; put among ``cores`` when that went well."""
     if (lacking := missing(target)) is not None:
         return OnTarget(target, lacking=lacking)
-    image = image_of(sources, target)
+    try:
+        image = image_of(sources, target)
+    except SurroundingsError as error:
+        if not sources.own:
+            raise
+        return OnTarget(target, fault=f"for {target.name}, {error}")
     made = OnTarget(
         target, image.code_bytes, image.constant_bytes, image.static_bytes, warnings=image.warnings
     )

@@ -22,7 +22,7 @@ def test_a_demo_agrees_and_fits_eighty_columns(capsys):
     printed = capsys.readouterr().out
     assert status == 0
     assert "longest step at 4.00 MHz" in printed
-    assert printed.rstrip().splitlines()[-1].startswith("host, thumb agree bit for bit over")
+    assert printed.rstrip().splitlines()[-1].startswith("host and thumb agree bit for bit over")
     assert max(map(len, printed.splitlines())) <= 80
 
 

@@ -50,7 +50,7 @@ def test_the_reference_agrees_and_is_measured():
     study = study_targets(small_lamp(channels=4, filter_shift=4), [THUMB], rows=ROWS)
     (core,) = study.cores
     assert study.agrees
-    assert verdict(study).startswith("host, thumb agree bit for bit over ")
+    assert verdict(study).startswith("host and thumb agree bit for bit over ")
     assert study.compared["a random walk"] > ROWS + 4096
     for spread in (core.instructions, core.cycles):
         assert 0 < spread.least <= spread.typical <= spread.most
@@ -218,3 +218,14 @@ def test_a_file_that_is_missing_is_told_by_check(tmp_path, capsys):
     (tmp_path / "lamp.toml").write_text(text, encoding="utf-8")
     assert main(["check", str(tmp_path / "lamp.toml")]) == 2
     assert 'controller.c[0]: found "gone.c", due a C file' in capsys.readouterr().err
+
+
+def test_firmware_that_one_core_cannot_compile_is_told(tmp_path):
+    """A header that a bare core does not have is the fault of that core's build, in a sentence."""
+    needed("thumb")
+    lamp = own_lamp(tmp_path, "return 0;")
+    file = tmp_path / "own.c"
+    file.write_text("#include <pthread.h>\n" + file.read_text(encoding="utf-8"), encoding="utf-8")
+    study = study_targets(lamp, [THUMB], rows=ROWS)
+    assert "cannot compile the controller" in study.cores[0].fault
+    assert "pthread.h" in verdict(study)
