@@ -13,20 +13,24 @@ to no more than the sum of its climbs, as a duty may be on just where e climbs. 
 is less than assumed adds no more than the sum of the falls of F times what is missing. Both are
 taken off the limits, with the crest of the PWM ripple, so that no estimate is below the network's.
 
+A place whose way to the reading changes with the air is estimated by a row for the least airflow
+and one for the largest, and the hotter one counts. A row is left out where full drive for ever at
+its airflow does not bring the place to its limit in the hottest ambient: who reads that hot then
+has the other airflow. Two rows are made one where that costs little. The promise holds at either
+airflow as long as it stays; air beyond what the observer is made for is beyond it.
+
 After a start what was driven before is unknown. What it may still add n periods later is no more
 than the climbs of F from n on, and so no more than ``unsure`` times a factor that fades with the
 slowest time constant of the lamp.
 """
 
-import functools
-import itertools
-import math
-from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.control.air import Air
+from derate.control.lags import Lag, climbs_k, fitted, lag_of, shares
 from derate.control.rises import Rises, rises_of
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
@@ -36,40 +40,26 @@ Array = NDArray[np.float64]
 CENTI = 100
 ONE_Q15 = 32768
 INT16_MAX = 0x7FFF
-LARGEST_SHIFT = 20
-LAGS = 4
-"""Words of memory a channel, always, so that firmware of other settings has the same memory."""
-TIME_CONSTANTS = 30
-"""Time constants to choose from, from one control period to the slowest of the lamp."""
-STEADY = 10.0
-"""Weight of the rise that stays, for which light is held back longest [-]."""
-RIDGE = 0.05
-"""Holds gains of nearly equal lags small [-]; rises are in K and weights of order 1."""
+SPARE_K = 10.0
+"""By so much a place must stay below its limit at an airflow for the row of it to be left out."""
+LITTLE_K = 0.5
+"""What two rows made one may take off the limit more than the worse of them, and how far apart
+they may be at rest under full drive."""
 ARITHMETIC_K = 0.02
 """What roundings may take from an estimate [K]: half a Q15 unit of each share, which is 0.005 K of
 the 327 K that gains may add up to, the stall of a lag, and 0.01 K of the reading."""
 
 
-class Lag(NamedTuple):
-    """alpha = mantissa / 2^(16 + shift): share of a difference that goes by in a period."""
-
-    mantissa: int
-    shift: int
-    time_constant_s: float
-
-    @property
-    def kept(self) -> float:
-        """Share of a difference that is left after a period [-]."""
-        return 1.0 - self.mantissa / 2.0 ** (16 + self.shift)
-
-
 class Observer(NamedTuple):
-    """``places`` (P): names; ``limit_c`` (P): what an estimate may reach [degC], ``missed_k`` (P)
-    [K] of it taken off already; ``now`` (P, C) and ``gain`` (P, C, K): rises at full drive
-    [0.01 K]; ``unsure`` (P): the most that heat from before a start may add; ``lags`` (K), and
-    ``doubt``, by which that fades."""
+    """Of rows P, one or more for a place: ``places``: its name; ``airflows``: the factors that the
+    row holds at; ``is_junction``; ``limit_c``: what an estimate may reach [degC], ``missed_k`` [K]
+    of it taken off already; ``now`` (P, C) and ``gain`` (P, C, K): rises at full drive [0.01 K];
+    ``unsure``: the most that heat from before a start may add. ``lags`` (K), and ``doubt``, by
+    which that fades."""
 
     places: tuple[str, ...]
+    airflows: tuple[tuple[float, ...], ...]
+    is_junction: tuple[bool, ...]
     limit_c: tuple[float, ...]
     missed_k: tuple[float, ...]
     now: tuple[tuple[int, ...], ...]
@@ -84,115 +74,127 @@ MOST_KEPT = 4
 """Observers remembered, by all that they depend on: settings of a policy change more often."""
 
 
-def observer_of(lamp: Lamp) -> Observer:
+def observer_of(lamp: Lamp, air: Air) -> Observer:
     """The observer of a lamp.
 
     Raises InputError where a lamp rises further than 16 bits hold.
     """
     rest: Any = {"profiles": True, "controller": {"policy"}, "tolerances": True}
-    depends_on = lamp.model_dump_json(exclude=rest)
+    depends_on = lamp.model_dump_json(exclude=rest) + repr(air)
     if depends_on not in _KEPT:
         file = str(lamp.source) if lamp.source else lamp.name
-        found = _observer(rises_of(lamp), lamp.timing.control_period_s, file)
+        rises = rises_of(lamp, air.airflows)
+        found = _observer(rises, air, lamp.timing.control_period_s, file)
         while len(_KEPT) >= MOST_KEPT:
             del _KEPT[next(iter(_KEPT))]
         _KEPT[depends_on] = found
     return _KEPT[depends_on]
 
 
-def lag_of(time_constant_s: float, period_s: float) -> Lag:
-    """The lag of a time constant [s], as close as the integers come."""
-    alpha = -math.expm1(-period_s / time_constant_s)
-    shift = min(LARGEST_SHIFT, max(0, math.floor(-math.log2(alpha))))
-    mantissa = min(0xFFFF, max(1, round(alpha * 2.0 ** (16 + shift))))
-    return Lag(mantissa, shift, time_constant_s)
+class _Row(NamedTuple):
+    """A row to be: which place, by which airflow it is fitted, at which it holds, by index."""
+
+    place: int
+    fitted: int
+    holds: tuple[int, ...]
+
+    def rise_k(self, rises: Rises) -> Array:
+        """Rises (H, C, I) at the airflows at which it holds."""
+        return rises.rise_k[list(self.holds), self.place]
 
 
-def _observer(rises: Rises, period_s: float, file: str) -> Observer:
-    lags, gain_k = _fitted(rises, period_s)
-    now = np.ceil(np.maximum(rises.rise_k[:, :, 0], 0.0) * CENTI)
-    gain = np.ceil(gain_k * CENTI)
-    fading = np.exp(rises.periods[1:] * period_s / rises.slowest_s)
-    unsure = np.ceil((_left_k(rises.rise_k) * fading).max(axis=1) * CENTI)
-    total = np.maximum(np.abs(gain).sum(axis=(1, 2)) + unsure, now.sum(axis=1))
-    for place, rise in zip(rises.places, total, strict=True):
+def _observer(rises: Rises, air: Air, period_s: float, file: str) -> Observer:
+    chosen = _rows(rises, air)
+    lags, gain_k = fitted(
+        np.array([rises.rise_k[row.fitted, row.place] for row in chosen]),
+        rises.periods,
+        period_s,
+        rises.slowest_s,
+    )
+    passed = shares(lags, rises.periods)
+    fits = [_fit(rises, row, gain, passed) for row, gain in zip(chosen, gain_k, strict=True)]
+    rows, fits = _merged(rises, chosen, gain_k, passed, fits)
+    doubts_s = rises.periods[1:] * period_s / rises.slowest_s
+    unsure = []
+    for row in rows:
+        left_k = np.array([_left_k(rise_k) for rise_k in row.rise_k(rises)])
+        unsure.append(float(np.ceil((left_k * np.exp(doubts_s)).max() * CENTI)))
+    for row, fit, doubt in zip(rows, fits, unsure, strict=True):
+        rise = max(float(np.abs(fit.gain).sum()) + doubt, float(fit.now.sum()))
         if rise > INT16_MAX:
             raise InputError(
-                f'{file}: controller.policy.kind: found "predictive" for {place.name}, which may'
-                f" rise {rise / CENTI:.0f} K above the reading, due at most 327 K"
+                f'{file}: controller.policy.kind: found "predictive" for'
+                f" {rises.places[row.place].name}, which may rise {rise / CENTI:.0f} K above the"
+                " reading, due at most 327 K"
             )
-    fit_k = gain / CENTI @ _shares(lags, rises.periods).T
-    missed_k = (
-        _climbs_k(rises.rise_k - now[:, :, None] / CENTI - fit_k).sum(axis=1)
-        + _climbs_k(-rises.rise_k) @ rises.short
-        + rises.crest_k
-        + ARITHMETIC_K
-    )
+    places = [rises.places[row.place] for row in rows]
     return Observer(
-        tuple(place.name for place in rises.places),
-        tuple(place.limit_c for place in rises.places),
-        tuple(missed_k.tolist()),
-        tuple(tuple(map(int, row)) for row in now),
-        tuple(tuple(tuple(map(int, one)) for one in row) for row in gain),
+        tuple(place.name for place in places),
+        tuple(tuple(air.airflows[a] for a in row.holds) for row in rows),
+        tuple(place.is_junction for place in places),
+        tuple(place.limit_c for place in places),
+        tuple(fit.missed_k for fit in fits),
+        tuple(tuple(map(int, fit.now)) for fit in fits),
+        tuple(tuple(tuple(map(int, one)) for one in fit.gain) for fit in fits),
         tuple(map(int, unsure)),
         lags,
         lag_of(rises.slowest_s, period_s),
     )
 
 
-def _fitted(rises: Rises, period_s: float) -> tuple[tuple[Lag, ...], Array]:
-    """The lags and gains (P, C, K) [K] with the least bound, lag by lag.
-
-    One lag is added at a time, the best; then each is changed for a better one while there is one.
-    """
-    row = [
-        lag_of(tau_s, period_s)
-        for tau_s in np.geomspace(period_s, max(2.0 * period_s, rises.slowest_s), TIME_CONSTANTS)
-    ]
-    later_k = rises.rise_k - np.maximum(rises.rise_k[:, :, :1], 0.0)
-
-    @functools.cache
-    def fit(chosen: frozenset[int]) -> tuple[float, Array]:
-        shares = _shares([row[at] for at in sorted(chosen)], rises.periods)
-        gain_k = _gains_k(later_k, shares)
-        return float(_climbs_k(later_k - gain_k @ shares.T).sum(axis=1).max()), gain_k
-
-    chosen: frozenset[int] = frozenset()
-    while len(chosen) < LAGS:
-        others = set(range(TIME_CONSTANTS)) - chosen
-        chosen = min((chosen | {at} for at in others), key=lambda some: fit(some)[0])
-        better = chosen
-        while better:
-            chosen, best = better, fit(better)[0]
-            swaps = (chosen - {out} | {at} for out, at in itertools.product(chosen, others))
-            better = min((s for s in swaps if len(s) == len(chosen)), key=lambda s: fit(s)[0])
-            better = better if fit(better)[0] < best else frozenset()
-    return tuple(row[at] for at in sorted(chosen)), fit(chosen)[1]
+def _rows(rises: Rises, air: Air) -> list[_Row]:
+    """A row for each place and airflow at which it may reach its limit; for every place, one."""
+    rows = []
+    for p, place in enumerate(rises.places):
+        may = list(range(len(air.airflows)))
+        if air.hottest_c is not None:
+            reached_c = air.hottest_c + rises.above_k[:, p] + rises.crest_k[p] + SPARE_K
+            may = [a for a in may if reached_c[a] > place.limit_c]
+        rows += [_Row(p, a, (a,)) for a in may or [0]]
+    return rows
 
 
-def _shares(lags: Sequence[Lag], periods: Array) -> Array:
-    """x after so many periods of full duty (I, K)."""
-    return 1.0 - np.array([lag.kept for lag in lags]) ** periods[:, None]
+class _Fit(NamedTuple):
+    """A row in integers [0.01 K], and what it misses [K] where it holds."""
+
+    now: Array
+    gain: Array
+    missed_k: float
 
 
-def _gains_k(later_k: Array, shares: Array) -> Array:
-    """Least squares: gains (P, C, K) [K] by which the shares make the rises (P, C, I) [K]."""
-    weight = np.ones(len(shares))
-    weight[-1] = STEADY
-    rows = np.vstack((shares * weight[:, None], RIDGE * np.eye(shares.shape[1])))
-    due = np.pad((later_k * weight).reshape(-1, len(weight)).T, ((0, shares.shape[1]), (0, 0)))
-    found = np.asarray(np.linalg.lstsq(rows, due, rcond=None)[0], float)
-    return found.T.reshape(*later_k.shape[:2], -1)
+def _fit(rises: Rises, row: _Row, gain_k: Array, passed: Array) -> _Fit:
+    rise_k = row.rise_k(rises)
+    now = np.ceil(np.maximum(rise_k[:, :, 0], 0.0).max(axis=0) * CENTI)
+    gain = np.ceil(gain_k * CENTI)
+    apart_k = rise_k - (now / CENTI)[:, None] - gain / CENTI @ passed.T
+    missed_k = (
+        (climbs_k(apart_k).sum(axis=1) + climbs_k(-rise_k) @ rises.short).max()
+        + rises.crest_k[row.place]
+        + ARITHMETIC_K
+    )
+    return _Fit(now, gain, float(missed_k))
 
 
-def _climbs_k(step_k: Array) -> Array:
-    """Sum of all climbs of step responses (P, C, I) along their last axis (P, C) [K]."""
-    climbs: Array = np.maximum(np.diff(step_k, axis=2), 0.0).sum(axis=2)
-    return climbs
+def _merged(
+    rises: Rises, rows: list[_Row], gain_k: Array, passed: Array, fits: list[_Fit]
+) -> tuple[list[_Row], list[_Fit]]:
+    """The rows, two of a place made one where that takes little more off its limit."""
+    kept: list[tuple[_Row, _Fit]] = []
+    for row, gain, fit in zip(rows, gain_k, fits, strict=True):
+        if kept and kept[-1][0].place == row.place:
+            both = row._replace(holds=(*kept[-1][0].holds, *row.holds))
+            one = _fit(rises, both, gain, passed)
+            rests_k = rises.rise_k[list(both.holds), row.place, :, -1].sum(axis=1)
+            more_k = one.missed_k - max(fit.missed_k, kept[-1][1].missed_k)
+            if more_k <= LITTLE_K and np.ptp(rests_k) <= LITTLE_K:
+                kept[-1] = (both, one)
+                continue
+        kept.append((row, fit))
+    return [row for row, _ in kept], [fit for _, fit in kept]
 
 
 def _left_k(step_k: Array) -> Array:
-    """The climbs of step responses (P, C, I) from each period on, of all channels (P, I - 1)."""
-    climbs = np.maximum(np.diff(step_k, axis=2), 0.0).sum(axis=1)
-    left: Array = climbs[:, ::-1].cumsum(axis=1)[:, ::-1]
+    """The climbs of step responses (C, I) from each period on, of all channels (I - 1)."""
+    climbs = np.maximum(np.diff(step_k, axis=1), 0.0).sum(axis=0)
+    left: Array = climbs[::-1].cumsum()[::-1]
     return left

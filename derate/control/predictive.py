@@ -18,7 +18,9 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from derate.control.observer import CENTI, Lag, observer_of
+from derate.control.air import air_of
+from derate.control.lags import Lag
+from derate.control.observer import CENTI, observer_of
 from derate.control.shares import LIMITS_Q15, shares_of
 from derate.lamp import controller
 from derate.lamp.lamp import Lamp
@@ -52,11 +54,11 @@ class State(NamedTuple):
 
 def settings_of(lamp: Lamp, chosen: controller.Predictive) -> Settings:
     """The settings of a lamp; raises InputError where they cannot be held by 16 bits."""
-    observer = observer_of(lamp)
+    observer = observer_of(lamp, air_of(lamp, chosen))
     kept = [
         at
         for at, name in enumerate(observer.places)
-        if at < len(lamp.channels) or chosen.watch is None or name in chosen.watch
+        if observer.is_junction[at] or chosen.watch is None or name in chosen.watch
     ]
     end_c = [
         observer.limit_c[at]

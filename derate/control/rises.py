@@ -8,9 +8,10 @@ place, Y_c that of the thermistor behind the firmware's filter. F(0) thus is wha
 alone does.
 
 Every place is the hottest of its nodes, and the thermistor the one that follows best. The network
-is the nominal one at an airflow factor of 1, its surfaces at their reference conductances.
+is the nominal one, its surfaces at their reference conductances, at each of some airflow factors.
 """
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -35,54 +36,67 @@ RIPPLE_DUTIES = np.linspace(0.05, 0.95, 19)
 
 
 class Place(NamedTuple):
-    """What is limited: its name, its nodes by index, its limit [degC]."""
+    """What is limited: its name, its nodes by index, its limit [degC], whether it is a junction."""
 
     name: str
     nodes: list[int]
     limit_c: float
+    is_junction: bool
 
 
 class Rises(NamedTuple):
-    """``rise_k`` (P, C, I): F at full drive after ``periods`` (I); ``crest_k`` (P): most that the
-    PWM ripple of a junction rises above its mean; ``short`` (C): share of full heat by which a duty
-    may heat less than its share; ``slowest_s``: longest time constant of the lamp [s]."""
+    """``rise_k`` (A, P, C, I): F at full drive after ``periods`` (I), for A airflow factors;
+    ``above_k`` (A, P): above the ambient at full drive of all for ever; ``crest_k`` (P): most that
+    the PWM ripple of a junction rises above its mean; ``short`` (C): share of full heat by which a
+    duty may heat less than its share; ``slowest_s``: longest time constant of the lamp [s]."""
 
     places: tuple[Place, ...]
     periods: Array
     rise_k: Array
+    above_k: Array
     crest_k: Array
     short: Array
     slowest_s: float
 
 
-def rises_of(lamp: Lamp) -> Rises:
+def rises_of(lamp: Lamp, airflows: Sequence[float] = (1.0,)) -> Rises:
     """The rises of every junction and every other limited place of a lamp."""
     from derate.plant.network import Assembly
     from derate.plant.zth import steps
 
     assembly, period_s = Assembly(lamp), lamp.timing.control_period_s
-    network, heat = assembly.network(1.0, {}), full_heat(lamp, assembly)
-    found = steps(network, network.inject[:, : len(assembly.heated)] @ heat.most_w)
-    places = _places(lamp, assembly)
-    slowest_s = float(found[0].time_constant_s[-1])
+    heat, places = full_heat(lamp, assembly), _places(lamp, assembly)
+    found = []
+    for airflow in airflows:
+        network = assembly.network(airflow, {})
+        found.append(steps(network, network.inject[:, : len(assembly.heated)] @ heat.most_w))
+    slowest_s = max(float(some[0].time_constant_s[-1]) for some in found)
     last = max(float(POINTS), LONGEST * slowest_s / period_s)
     periods = np.geomspace(1.0, last, POINTS)
     periods = np.concatenate(([0.0], np.unique(np.round(periods))))
     sensors = [assembly.place[body] for body in assembly.bodies]
-    rise_k = np.zeros((len(places), len(found), len(periods)))
-    for c, step in enumerate(found):
-        reading_k = _read_k(step, sensors, periods, period_s, lamp.controller.filter_shift)
-        for p, place in enumerate(places):
-            rise_k[p, c] = _risen_k(step, place.nodes, (periods + 1.0) * period_s) - reading_k
-    return Rises(places, periods, rise_k, _crest_k(lamp, places, found), heat.short, slowest_s)
+    rise_k = np.zeros((len(found), len(places), len(lamp.channels), len(periods)))
+    above_k = np.zeros((len(found), len(places)))
+    for a, some in enumerate(found):
+        for c, step in enumerate(some):
+            reading_k = _read_k(step, sensors, periods, period_s, lamp.controller.filter_shift)
+            for p, place in enumerate(places):
+                risen_k = _risen_k(step, place.nodes, (periods + 1.0) * period_s)
+                rise_k[a, p, c] = risen_k - reading_k
+                above_k[a, p] += risen_k[-1]
+    crest_k = np.max([_crest_k(lamp, places, some) for some in found], axis=0)
+    return Rises(places, periods, rise_k, above_k, crest_k, heat.short, slowest_s)
 
 
 def _places(lamp: Lamp, assembly: "Assembly") -> tuple[Place, ...]:
     junctions = assembly.junction_nodes.items()
-    found = [Place(n, list(nodes), lamp.channels[n].junction_limit_c) for n, nodes in junctions]
+    found = [
+        Place(n, list(nodes), lamp.channels[n].junction_limit_c, is_junction=True)
+        for n, nodes in junctions
+    ]
     for limited in limited_places(lamp):
         nodes = [assembly.place[node] for node in limited.nodes]
-        found.append(Place(limited.name, nodes, limited.limit_c))
+        found.append(Place(limited.name, nodes, limited.limit_c, is_junction=False))
     return tuple(found)
 
 

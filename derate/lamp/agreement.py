@@ -258,7 +258,7 @@ def _sensor_ranges(lamp: "Lamp", profile: Profile, key: Key) -> None:
 
 
 def _watched(lamp: "Lamp") -> None:
-    """What a policy watches must have a limit."""
+    """What a policy watches must have a limit, and the air that it counts on must take heat."""
     policy = lamp.controller.policy
     if isinstance(policy, Predictive):
         places = [place.name for place in limited_places(lamp)]
@@ -267,6 +267,11 @@ def _watched(lamp: "Lamp") -> None:
             if not places:
                 raise wrong("nothing to watch, as only junctions have a limit", key=key)
             demand_known(name, places, "a place with a limit", key)
+        still = policy.airflow is not None and min(policy.airflow) == 0
+        lonely = _without_path(lamp, airflow=False) if still else None
+        if lonely:
+            due = f'some airflow, because without it no heat leaves node "{lonely}"'
+            raise wrong(due, found="0", key=("controller", "policy", "airflow"))
 
 
 def _shared(lamp: "Lamp") -> None:

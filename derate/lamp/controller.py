@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
 
+from derate.lamp.course import AirflowFactor
 from derate.lamp.part import Flag, Name, Part, Text, whole
 from derate.lamp.quantities import (
     NOT_NEGATIVE,
@@ -122,7 +123,9 @@ class Predictive(Part):
 
     Light falls on a line from 1 to 0 over the last ``band_k`` below each limit less ``guard_k``,
     which is for the tolerances of parts; never below ``floor``. ``watch``: the limited places that
-    are estimated besides the junctions; all of them by default.
+    are estimated besides the junctions; all of them by default. ``airflow`` and ``ambient_c``: the
+    least and the largest factor, and the hottest ambient, that estimates are made for; by default
+    those of the profiles in the lamp file.
     """
 
     kind: Literal["predictive"] = "predictive"
@@ -130,6 +133,8 @@ class Predictive(Part):
     guard_k: Annotated[Kelvin, NOT_NEGATIVE]
     floor: Share = 0.0
     watch: tuple[Text, ...] | None = None
+    airflow: tuple[AirflowFactor, AirflowFactor] | None = None
+    ambient_c: Celsius | None = None
 
     @property
     def thresholds_c(self) -> dict[str, float]:

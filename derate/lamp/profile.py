@@ -154,6 +154,12 @@ class Profile(Part):
         return min(self.airflow.knots) * min([1.0, *(factor or 0.0 for factor in stops)])
 
     @property
+    def most_airflow(self) -> float:
+        """The largest airflow factor this profile reaches, its events included."""
+        gusts = [event.factor for event in self.events if event.kind == "airflow"]
+        return max(self.airflow.knots) * max([1.0, *(factor or 0.0 for factor in gusts)])
+
+    @property
     def ambients_c(self) -> tuple[float, ...]:
         """Every temperature that an ambient of this profile turns at [degC]."""
         courses = self.ambient.values() if isinstance(self.ambient, dict) else (self.ambient,)

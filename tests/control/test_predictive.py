@@ -9,8 +9,10 @@ import pytest
 from scipy.linalg import expm
 
 from derate.control import predictive
+from derate.control.air import Air, air_of
 from derate.control.heat import full_heat
-from derate.control.observer import CENTI, lag_of, observer_of
+from derate.control.lags import lag_of
+from derate.control.observer import CENTI, observer_of
 from derate.control.rises import rises_of
 from derate.errors import InputError
 from derate.lamp import load
@@ -24,23 +26,27 @@ LOOSE_K = 4.0
 """How far an estimate may lie above the network: what it takes off the limit, and half the heat
 that may be missing; figures of the demos are 1 to 3 K."""
 STALL_K = 0.1
+LEAST_AIRFLOW = 0.02
+"""Of the first demo's profiles."""
+HOT = "120 degC"
+"""An ambient in which every place may reach its limit at any airflow."""
 LARGEST_RISE_K = 327.0
 ROUNDING_CENTI = 2
 """Rise and what is about to come are each rounded up."""
 
 
-def demo(name):
+def demo(name, **policy):
     """A demo lamp under the predictive policy."""
-    policy = {"kind": "predictive", "band": "2 K", "guard": "0 K"}
+    policy = {"kind": "predictive", "band": "2 K", "guard": "0 K"} | policy
     return load(DEMOS / f"{name}.toml").with_changes({"controller.policy": policy})
 
 
 class Motion:
     """The network of a lamp, moved by a matrix exponential, and the firmware's filter."""
 
-    def __init__(self, lamp):
+    def __init__(self, lamp, airflow=1.0):
         assembly, period_s = Assembly(lamp), lamp.timing.control_period_s
-        network = assembly.network(1.0, {})
+        network = assembly.network(airflow, {})
         heat = full_heat(lamp, assembly)
         causes = network.inject[:, : len(assembly.heated)] @ heat.most_w
         nodes, channels = causes.shape
@@ -51,7 +57,7 @@ class Motion:
         moving[:nodes, nodes:] = inverse @ causes
         self.step = expm(moving * period_s)[:nodes]
         self.short = heat.short
-        self.places = [place.nodes for place in rises_of(lamp).places]
+        self.nodes = {place.name: place.nodes for place in rises_of(lamp).places}
         self.sensors = [assembly.place[body] for body in assembly.bodies]
         self.part = 2.0**-lamp.controller.filter_shift
         self.rise_k, self.filtered_k = np.zeros(nodes), 0.0
@@ -64,7 +70,7 @@ class Motion:
     def go(self, shares):
         """Move through a period; the places' rises at its end [K above ambient]."""
         self.rise_k = self.step @ np.concatenate((self.rise_k, shares))
-        return np.array([self.rise_k[nodes].max() for nodes in self.places])
+        return {name: self.rise_k[nodes].max() for name, nodes in self.nodes.items()}
 
 
 def duties_of(rng, channels):
@@ -75,15 +81,20 @@ def duties_of(rng, channels):
 
 
 @pytest.mark.parametrize("name", ["cycle_front_lamp", "hand_lamp", "hunting_spot", "stage_wash"])
-@pytest.mark.parametrize("restart", [None, 1500])
-def test_no_estimate_is_below_the_network(name, restart):
+@pytest.mark.parametrize(("restart", "air"), [(None, 0), (1500, 0), (None, -1)])
+def test_no_estimate_is_below_the_network(name, restart, air):
     """Whatever is driven, and with as little heat as there may be, no place is hotter than the
-    estimate and what was taken off the limit for the fit; nor far cooler. A restart in the midst
-    of it forgets all that was driven, and no estimate is too low for that."""
-    lamp = demo(name)
+    estimate and what was taken off the limit for the fit, at the least and at the largest airflow;
+    nor far cooler. A restart in the midst of it forgets all that was driven, and no estimate is
+    too low for that."""
+    lamp = demo(name, ambient=HOT)
     settings = predictive.settings_of(lamp, lamp.controller.policy)
-    missed_k = np.array(observer_of(lamp).missed_k)
-    rng, motion = random.Random(name), Motion(lamp)
+    within = air_of(lamp, lamp.controller.policy)
+    observer = observer_of(lamp, within)
+    rows = [i for i, held in enumerate(observer.airflows) if within.airflows[air] in held]
+    assert [observer.places[i] for i in rows] == list(dict.fromkeys(observer.places))
+    missed_k = np.array(observer.missed_k)[rows]
+    rng, motion = random.Random(name), Motion(lamp, within.airflows[air])
     state, above_k = predictive.rested(settings, [0] * len(lamp.channels)), []
     for n, duties in enumerate(itertools.islice(duties_of(rng, lamp.channels), PERIODS)):
         if n == restart:
@@ -92,26 +103,52 @@ def test_no_estimate_is_below_the_network(name, restart):
         now_k = np.array(settings.now) @ shares / CENTI
         estimate_k = motion.read() + np.array(predictive.rises_centi_k(settings, state)) / CENTI
         less = motion.short * rng.random() * (rng.random() < 0.5)
-        reached_k = motion.go(np.maximum(shares - less, 0.0))
-        above_k.append(estimate_k + now_k - reached_k)
+        reached_k = list(motion.go(np.maximum(shares - less, 0.0)).values())
+        above_k.append((estimate_k + now_k)[rows] - reached_k)
         state = predictive.driven(settings, state, duties)
     assert (np.min(above_k, axis=0) >= -missed_k).all()
     if restart is None:
         assert np.median(above_k, axis=0).max() < LOOSE_K
 
 
+def test_air_that_cannot_heat_a_place_to_its_limit_has_no_row():
+    """The case of the stage light is estimated for a stopped fan alone; in hotter air, or where
+    that is not known, for a fan that runs as well."""
+    rows = {}
+    for ambient in (None, HOT):
+        lamp = demo("stage_wash", ambient=ambient)
+        observer = observer_of(lamp, air_of(lamp, lamp.controller.policy))
+        places = zip(observer.places, observer.airflows, strict=True)
+        rows[ambient] = [held for place, held in places if place == "case"]
+    assert rows == {None: [(0.05,)], HOT: [(0.05,), (1.0,)]}
+    unknown = observer_of(lamp, Air((0.05, 1.0), None))
+    assert unknown.places.count("case") == 2
+
+
+def test_the_air_is_that_of_the_profiles_unless_it_is_told():
+    """Least and largest airflow and hottest ambient of all profiles; those of a policy go first."""
+    lamp = demo("hand_lamp")
+    assert air_of(lamp, lamp.controller.policy) == Air((0.055, 1.0), 30.0)
+    told = demo("hand_lamp", airflow=[2.0, 0.5], ambient="41 degC")
+    assert air_of(told, told.controller.policy) == Air((0.5, 2.0), 41.0)
+    bare = told.with_changes({"profiles": None, "controller.policy.airflow": None})
+    assert air_of(bare, bare.controller.policy).airflows == (1.0,)
+
+
 def test_without_what_is_unsure_a_restart_is_too_cold():
     """The check of restarts bites: an observer that takes what was before it for dark is below."""
     lamp = demo("cycle_front_lamp")
     settings = predictive.settings_of(lamp, lamp.controller.policy)
-    motion, state = Motion(lamp), predictive.begin(settings)
+    motion, state = Motion(lamp, LEAST_AIRFLOW), predictive.begin(settings)
     for _ in range(1000):
         motion.read()
         reached_k = motion.go(np.ones(2))
     blind = settings._replace(unsure=(0,) * len(settings.places))
     estimate_k = motion.read() + np.array(predictive.rises_centi_k(blind, state)) / CENTI
-    below_k = reached_k - estimate_k - np.array(settings.now).sum(axis=1) / CENTI
-    assert below_k.max() > max(observer_of(lamp).missed_k) + 1.0
+    now_k = np.array(settings.now).sum(axis=1) / CENTI
+    below_k = [reached_k[place] for place in settings.places] - estimate_k - now_k
+    observer = observer_of(lamp, air_of(lamp, lamp.controller.policy))
+    assert below_k.max() > max(observer.missed_k) + 1.0
 
 
 @pytest.mark.parametrize("time_constant_s", [0.1, 5.0, 600.0, 20_000.0])
@@ -196,4 +233,4 @@ def test_a_lamp_that_rises_beyond_16_bits_is_refused():
         {"emitters.white.junction_to_solder_resistance": "300 K/W"}
     )
     with pytest.raises(InputError, match=r"policy\.kind: found \"predictive\" for spot, which may"):
-        observer_of(lamp)
+        observer_of(lamp, air_of(lamp, lamp.controller.policy))

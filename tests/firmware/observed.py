@@ -3,7 +3,8 @@
 from pathlib import Path
 
 from derate.control import predictive
-from derate.control.observer import Lag, Observer
+from derate.control.lags import Lag
+from derate.control.observer import Observer
 from derate.lamp import Lamp, load
 from tests.control.small_lamp import PREDICTIVE, small_lamp
 
@@ -32,6 +33,8 @@ def extreme(sign: int, monkeypatch) -> Lamp:
     rows = ((gains[0], gains[1]), (gains[2], gains[3]))
     found = Observer(
         places=("channel_0", "channel_1", "board"),
+        airflows=((1.0,),) * 3,
+        is_junction=(True, True, False),
         limit_c=(300.0, 120.0, -300.0 if sign > 0 else 100.0),
         missed_k=(0.0, 1.0, 2.0),
         now=((MOST // 2, MOST // 2), (0, 0), (MOST, 0)),
@@ -40,5 +43,5 @@ def extreme(sign: int, monkeypatch) -> Lamp:
         lags=(Lag(0xFFFF, 0, 0.1), Lag(1, 20, 1e9)),
         doubt=Lag(0x8000, 20, 1e5),
     )
-    monkeypatch.setattr(predictive, "observer_of", lambda lamp: found)
+    monkeypatch.setattr(predictive, "observer_of", lambda lamp, air: found)
     return small_lamp(PREDICTIVE | {"band": "327.67 K", "guard": "0 K"}, cutoff="124 degC")
