@@ -25,7 +25,7 @@ UNITS = 16
 CASES = {
     "hand_lamp": ({"main": 95.6}, 77.94, 1.83),
     "stage_wash": ({"red": 73.2, "green": 79.3, "blue": 74.1, "white": 72.6}, 59.81, 0.57),
-    "cycle_front_lamp": ({"low_beam": 89.1, "high_beam": 92.3}, 71.54, 3.19),
+    "cycle_front_lamp": ({"low_beam": 89.1, "high_beam": 92.3}, 71.54, 0.7),
     "hunting_spot": ({"spot": 93.1}, 75.81, 1.97),
 }
 """Junction limits [degC], start of the foldback [degC], guard of the predictive policy [K]."""
