@@ -20,7 +20,7 @@ from derate.telling import (
 
 if TYPE_CHECKING:
     from derate.lamp import Lamp
-    from derate.study.on_target import TargetStudy
+    from derate.study.target_figures import TargetStudy
 
 
 def firmware(given: argparse.Namespace) -> int:

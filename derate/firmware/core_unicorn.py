@@ -47,7 +47,7 @@ class UnicornProcessor(Processor):
         self._memory: dict[int, NDArray[np.uint8]] = {}
         self._mapped: list[mmap.mmap] = []
         self._ledger: Ledger | None = None
-        self._hook: int | None = None
+        self._hooks: list[int] = []
         self._stray: tuple[str, int] | None = None
         self.calls, self.going, self._given_up = 0, False, False
         self._start = _library().uc_emu_start  # the binding's own method takes 2 us more
@@ -178,29 +178,46 @@ class UnicornProcessor(Processor):
         """Count instructions and cycles of each step from here on."""
         self.count_no_more()
         self._ledger = Ledger(self.target, self.image, rows)
+        self._hook(unicorn.UC_HOOK_CODE, self._ledger.function)
+        if self._thumb:  # the other core divides an access that is not aligned
+            kinds = unicorn.UC_HOOK_MEM_READ | unicorn.UC_HOOK_MEM_WRITE
+            self._hook(kinds, self._ledger.access)
+        self._engine.ctl_flush_tb()
+        return self._ledger.count
+
+    def _hook(self, kinds: int, function: int | None) -> None:
+        """Let the core call a function of the ledger."""
+        assert self._ledger is not None
         hook = ctypes.c_size_t()
-        library = _library()
-        status = library.uc_hook_add(
+        status = _library().uc_hook_add(
             self._engine._uch,
             ctypes.byref(hook),
-            unicorn.UC_HOOK_CODE,
-            ctypes.c_void_p(self._ledger.function),
+            kinds,
+            ctypes.c_void_p(function),
             ctypes.c_void_p(self._ledger.address),
             ctypes.c_uint64(1),
             ctypes.c_uint64(0),
         )
         if status != unicorn.UC_ERR_OK:
             raise RuntimeError(f"unicorn refused to count: {status}")
-        self._hook = hook.value
-        self._engine.ctl_flush_tb()
-        return self._ledger.count
+        self._hooks.append(hook.value)
 
     def count_no_more(self) -> None:
         """Run at full speed again."""
-        if self._hook is not None:
-            _library().uc_hook_del(self._engine._uch, ctypes.c_size_t(self._hook))
-            self._hook, self._ledger = None, None
-            self._engine.ctl_flush_tb()
+        for hook in self._hooks:
+            _library().uc_hook_del(self._engine._uch, ctypes.c_size_t(hook))
+        self._hooks.clear()
+        self._ledger = None
+        self._engine.ctl_flush_tb()
+
+    def check(self) -> None:
+        """Also raise FirmwareError where counting has seen an access that this core cannot do."""
+        super().check()
+        if self._ledger is not None and (at := self._ledger.askew_at) is not None:
+            raise FirmwareError(
+                f"{self._who(at)} accessed a word or half-word at an address that is no multiple"
+                " of its size, at which this core stops"
+            )
 
 
 def _library() -> Any:

@@ -19,7 +19,7 @@ class _Record(ctypes.Structure):
     _fields_ = (
         *((name, ctypes.c_void_p) for name in ("cycles", "taken", "row_instructions")),
         ("row_cycles", ctypes.c_void_p),
-        ("next", ctypes.c_uint64),
+        *((name, ctypes.c_uint64) for name in ("at", "askew_at", "next")),
         *(
             (name, ctypes.c_uint32)
             for name in (
@@ -31,7 +31,10 @@ class _Record(ctypes.Structure):
 
 
 class Ledger:
-    """Counts as they are written while the core runs; ``function`` and ``address`` are for it."""
+    """Counts as they are written while the core runs.
+
+    ``function`` is for every instruction, ``access`` for every access to memory, with ``address``.
+    """
 
     def __init__(self, target: Target, image: Image, rows: int) -> None:
         code, driver = image.section(".text"), image.section(".driver")
@@ -41,10 +44,16 @@ class Ledger:
         pointers = [array.ctypes.data for array in self._kept]
         entry = image.symbols["controller_step"] & ~1
         ends = [one.address + offset for one in (code, driver) for offset in (0, one.size)]
-        self._record = _Record(*pointers, 0, *ends, entry, rows)
+        self._record = _Record(*pointers, 0, 0, 0, *ends, entry, rows)
         self._library = ctypes.CDLL(str(build_library([ON_TARGET / "ledger.c"], {})))
         self.address = ctypes.addressof(self._record)
-        self.function = ctypes.cast(self._library.ledger_note, ctypes.c_void_p).value
+        functions = self._library.ledger_note, self._library.ledger_access
+        self.function, self.access = (ctypes.cast(f, ctypes.c_void_p).value for f in functions)
+
+    @property
+    def askew_at(self) -> int | None:
+        """The first instruction whose access lay across its size, None: none did."""
+        return int(self._record.askew_at) or None
 
     @property
     def rows(self) -> int:

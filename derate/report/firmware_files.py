@@ -12,7 +12,7 @@ from derate.report.words import encoded
 from derate.sensing.chain import chains_of
 
 if TYPE_CHECKING:
-    from derate.study.on_target import TargetStudy
+    from derate.study.target_figures import TargetStudy
 
 _INCLUDE = re.compile(r'^\s*#\s*include\s+"([\w./-]+)"', re.MULTILINE)
 PAGE = """\

@@ -7,7 +7,7 @@ from derate.report import firmware_words as words
 from derate.report.document import json_text, plain
 
 if TYPE_CHECKING:
-    from derate.study.on_target import OnTarget, TargetStudy
+    from derate.study.target_figures import OnTarget, TargetStudy
 
 
 def to_json(study: "TargetStudy") -> str:

@@ -11,7 +11,7 @@ from derate.report.firmware_words import figure_rows, notes, state_lines, verdic
 from derate.report.printing import joined, printed
 
 if TYPE_CHECKING:
-    from derate.study.on_target import TargetStudy
+    from derate.study.target_figures import TargetStudy
 
 TOPIC_COLUMNS = 12
 CAUTION = (

@@ -9,7 +9,7 @@ from derate.report.words import duration, figures, percent
 if TYPE_CHECKING:
     from derate.firmware.compare import Command, Difference
     from derate.study.dead_zone import DeadZone
-    from derate.study.on_target import OnTarget, Spread, TargetStudy
+    from derate.study.target_figures import OnTarget, Spread, TargetStudy
 
 HERTZ_PER_MEGAHERTZ = 1e6
 STATE_BYTES_A_LINE = 16

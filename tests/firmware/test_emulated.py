@@ -197,3 +197,17 @@ def test_the_stack_is_what_the_step_takes(name):
         used.append(core.stack_used)
     assert used[0] >= 16
     assert abs(used[1] - used[0] - 100) <= ALIGNMENT
+
+
+def test_an_access_that_the_core_cannot_do_is_told():
+    """A Cortex-M0 stops at a word that is not aligned; counting sees it, with the line of the C."""
+    step = "duties[0] = (uint16_t)*(volatile uint32_t *)((uintptr_t)memory + 2u); return 0;"
+    core = fresh_core("thumb", step, members="uint32_t ticks, more;")
+    core.count(1)
+    said = (
+        "controller_step (own.c:12) accessed a word or half-word at an address that is no multiple"
+    )
+    assert said in core.run(*NOTHING).fault
+    core = fresh_core("thumb", "duties[0] = codes[0]; duties[1] = 0; return 0;")
+    core.count(1)
+    assert core.run(*NOTHING).fault is None

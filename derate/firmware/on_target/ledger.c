@@ -7,6 +7,8 @@ struct ledger {
     const uint8_t *taken;  /* what it takes more where the next instruction does not follow */
     uint32_t *row_instructions;
     uint32_t *row_cycles;
+    uint64_t at;   /* the instruction that runs */
+    uint64_t askew_at; /* the first that accessed memory at no multiple of the size, 0: none did */
     uint64_t next; /* where the next instruction would follow */
     uint32_t code_at;
     uint32_t code_end;
@@ -22,6 +24,19 @@ struct ledger {
 };
 
 void ledger_note(void *engine, uint64_t address, uint32_t size, void *kept);
+void ledger_access(void *engine, int kind, uint64_t address, int size, int64_t value, void *kept);
+
+/* Called at every access to memory. */
+void ledger_access(void *engine, int kind, uint64_t address, int size, int64_t value, void *kept)
+{
+    struct ledger *ledger = kept;
+    (void)engine;
+    (void)kind;
+    (void)value;
+    if (ledger->inside && ledger->askew_at == 0u && (address & ((uint64_t)size - 1u)) != 0u) {
+        ledger->askew_at = ledger->at;
+    }
+}
 
 void ledger_note(void *engine, uint64_t address, uint32_t size, void *kept)
 {
@@ -48,6 +63,7 @@ void ledger_note(void *engine, uint64_t address, uint32_t size, void *kept)
         return;
     }
     ledger->instructions_now++;
+    ledger->at = address;
     ledger->next = address + size;
     ledger->more = 0u;
     if (address >= ledger->code_at && address < ledger->code_end) {
