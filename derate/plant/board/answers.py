@@ -7,6 +7,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+PANEL = 2
+"""Columns that are factored together: few, as those of boards have little in common."""
+
 
 def factors(matrix: sparse.csc_array) -> solving.SuperLU:
     """Factors of a symmetric positive matrix."""
@@ -14,6 +17,7 @@ def factors(matrix: sparse.csc_array) -> solving.SuperLU:
         sparse.csc_matrix(matrix),
         permc_spec="MMD_AT_PLUS_A",
         diag_pivot_thresh=0.0,
+        panel_size=PANEL,
         options={"SymmetricMode": True},
     )
 
