@@ -24,6 +24,7 @@ def summary(study: "TargetStudy") -> dict[str, Any]:
         "agrees": study.agrees,
         "verdict": words.verdict(study),
         "compared_steps": study.compared,
+        "likely_cause": words.likely_cause(study),
         "complaint": study.complaint,
         "dead_zone": None if study.dead_zone is None else dataclasses.asdict(study.dead_zone),
         "clock_hz": study.clock_hz,

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 HERTZ_PER_MEGAHERTZ = 1e6
 STATE_BYTES_A_LINE = 16
+NARROW_INT_BITS = 16
 FEW_LEVELS = 4
 """So many limits or fewer: comparisons, not a slope."""
 
@@ -96,6 +97,19 @@ def difference_words(study: "TargetStudy", core: "OnTarget") -> str:
     )
 
 
+def likely_cause(study: "TargetStudy") -> str | None:
+    """Why some cores differ, where the width of int tells those that do from those that do not."""
+    compared = [core for core in study.tried if core.instructions is not None]
+    wrong = {core.target.int_bits for core in compared if core.difference is not None}
+    right = {core.target.int_bits for core in compared if core.difference is None}
+    if wrong != {NARROW_INT_BITS} or NARROW_INT_BITS in right:
+        return None
+    return (
+        f"it differs where int has {NARROW_INT_BITS} bits: look for a product or a sum in int that"
+        " passes 32767, a constant without UINT32_C, a shift by 16 and more"
+    )
+
+
 def _command(command: "Command") -> str:
     duties = ", ".join(map(str, command.duties_q15))
     limit = percent(command.limit_q15 / ONE_Q15)
@@ -126,6 +140,8 @@ def notes(study: "TargetStudy") -> Iterator[tuple[str, str]]:
             yield "warning", f"{core.target.name}: {warning}"
         if core.difference is not None:
             yield "differs", difference_words(study, core)
+    if (why := likely_cause(study)) is not None:
+        yield "likely", why
     if study.complaint is not None:
         yield "fault", study.complaint
     if study.unlooked is not None:

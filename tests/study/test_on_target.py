@@ -1,5 +1,6 @@
 """The controller on cores against the host: differences found, shown, mistakes explained."""
 
+import dataclasses
 import shutil
 from pathlib import Path
 
@@ -17,7 +18,13 @@ from derate.firmware.target import AVR, THUMB
 from derate.lamp import load
 from derate.lamp.profile import Profile
 from derate.loop.batch import Batch
-from derate.report.firmware_words import dead_zone_words, difference_words, state_lines, verdict
+from derate.report.firmware_words import (
+    dead_zone_words,
+    difference_words,
+    likely_cause,
+    state_lines,
+    verdict,
+)
 from derate.sensing.chain import chains_of
 from derate.study.dead_zone import dead_zone
 from derate.study.on_target import study_targets
@@ -78,6 +85,11 @@ def test_an_overflow_on_one_core_is_found(overflowing):
     assert "first at step" in difference_words(study, avr)
     assert [line.split()[0] for line in state_lines(one, "avr")] == ["host", "avr"]
     assert verdict(study) == "the host and avr differ: what was tuned is not what would run"
+    assert likely_cause(study).startswith("it differs where int has 16 bits: look for a product")
+    right = dataclasses.replace(avr, difference=None)
+    assert likely_cause(dataclasses.replace(study, cores=(thumb, right))) is None
+    both = dataclasses.replace(thumb, difference=one)
+    assert likely_cause(dataclasses.replace(study, cores=(both, avr))) is None
 
 
 def test_the_first_difference_is_the_first(overflowing):
