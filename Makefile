@@ -17,6 +17,7 @@ demos: $(VENV)/.ready  ## run every demo lamp (one of them hunts, on purpose)
 	  $(BIN)/derate run sims/$$lamp.toml --out out/$$lamp; [ $$? -lt 2 ] || exit 1; done
 
 test: $(VENV)/.ready-dev  ## the whole test run: lint, types, unit, published, property, firmware
+	$(BIN)/python -m tests.warm
 	$(BIN)/python -m pytest -q -n 2 --dist worksteal
 
 lint: $(VENV)/.ready-dev  ## style and types only

@@ -52,7 +52,7 @@ def _folder(module: Path) -> str:
     """Where the compiled functions of a module are kept."""
     digest = hashlib.sha256()
     for source in sorted(sources(module) | {Path(__file__)}):
-        digest.update(source.relative_to(PACKAGE).as_posix().encode())
+        digest.update(os.path.relpath(source, PACKAGE).encode())
         digest.update(source.read_bytes())
     return str(_root() / "numba" / digest.hexdigest()[:16])
 

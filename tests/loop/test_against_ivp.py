@@ -19,7 +19,7 @@ QUIET = {
     "timing.adc_jitter": "0 s",
 }
 Q15_ONE = 32768
-STRETCH_S = {"cycle_front_lamp": 1200.0, "stage_wash": 1200.0}
+STRETCH_S = {"cycle_front_lamp": 900.0, "stage_wash": 700.0, "hand_lamp": 1500.0}
 """Lamps with long profiles are compared over their first part, which covers heating, foldback and
 every kind of jump; ``shift`` brings the stage light's fan stop forward into it."""
 
@@ -31,7 +31,7 @@ def quiet(name):
     lamp = lamp.with_changes(changes)
     profile = next(iter(lamp.profiles.values()))
     duration_s = STRETCH_S.get(name, profile.duration_s)
-    shift_s = 1080.0 if name == "stage_wash" else 0.0
+    shift_s = 1320.0 if name == "stage_wash" else 0.0
     events = tuple(
         event.model_copy(
             update={"at_s": event.at_s - shift_s, "until_s": event.until_s and duration_s - 240.0}

@@ -33,10 +33,10 @@ def found():
 
 
 def by_force(lamp, guard_k):
-    """The most light of all thresholds on a grid of whole kelvins, each run on the timeline."""
+    """The most light of all thresholds on a grid of kelvins, each run on the timeline."""
     best = 0.0
     for start in range(50, 70, 1):
-        for width in (1, 2, 4, 8, 16):
+        for width in (1, 3, 9):
             changes = {"start": f"{start} degC", "end": f"{start + width} degC"}
             changed = lamp.with_changes({f"controller.policy.{k}": v for k, v in changes.items()})
             merit = run(changed, "on").merit
