@@ -11,6 +11,11 @@ solved for L, so that light falls on a line from 1 to 0 over the last ``band`` b
 fed back a period late; the reading still is fed back, and one code of it moves the light by that
 code over (band + now).
 
+A place that is no junction may have a second, softer line beside its own: as if what is asked for
+lifted it by ``soft`` more, shared evenly by the channels, and its end were higher by SOFT_REST of
+that. Then light falls early while the place is still cool, and the first line only holds the end.
+The lesser of both limits counts, so that nothing is hotter for it.
+
 All in integers, as the C computes it: temperatures in 0.01 degC, shares as Q15 and Q31.
 """
 
@@ -26,6 +31,8 @@ from derate.lamp import controller
 from derate.lamp.lamp import Lamp
 
 ONE_Q15, ONE_Q31 = 1 << 15, 1 << 31
+SOFT_REST = 0.4
+"""Share of full light at which the softer line meets the end of the other."""
 SHARE_ROUNDING = 1e-6
 """Share of a Q15 unit forgiven when rounding down, for floating-point rounding."""
 
@@ -67,10 +74,17 @@ def settings_of(lamp: Lamp, chosen: controller.Predictive) -> Settings:
         - chosen.guard_k
         for at in kept
     ]
+    now = [observer.now[at] for at in kept]
+    if chosen.soft_k > 0.0:
+        slow = [row for row, at in enumerate(kept) if not observer.is_junction[at]]
+        wider = round(chosen.soft_k / len(lamp.channels) * CENTI)
+        end_c += [end_c[row] + SOFT_REST * chosen.soft_k for row in slow]
+        now += [tuple(rise + wider for rise in now[row]) for row in slow]
+        kept += [kept[row] for row in slow]
     return Settings(
         places=tuple(observer.places[at] for at in kept),
         end_centi_c=tuple(math.floor(at_c * CENTI) for at_c in end_c),
-        now=tuple(observer.now[at] for at in kept),
+        now=tuple(now),
         gain=tuple(observer.gain[at] for at in kept),
         unsure=tuple(observer.unsure[at] for at in kept),
         lags=observer.lags,

@@ -125,7 +125,9 @@ class Predictive(Part):
     which is for the tolerances of parts; never below ``floor``. ``watch``: the limited places that
     are estimated besides the junctions; all of them by default. ``airflow`` and ``ambient_c``: the
     least and the largest factor, and the hottest ambient, that estimates are made for; by default
-    those of the profiles in the lamp file.
+    those of the profiles in the lamp file. ``soft_k``: for what is no junction, light already falls
+    on a second line that is so much flatter: slow places are then neared dimmed instead of fully
+    lit; 0 for none.
     """
 
     kind: Literal["predictive"] = "predictive"
@@ -133,6 +135,7 @@ class Predictive(Part):
     guard_k: Annotated[Kelvin, NOT_NEGATIVE]
     floor: Share = 0.0
     watch: tuple[Text, ...] | None = None
+    soft_k: Annotated[Kelvin, NOT_NEGATIVE, check(lambda k: k <= 200.0, "at most 200 K")] = 0.0
     airflow: tuple[AirflowFactor, AirflowFactor] | None = None
     ambient_c: Celsius | None = None
 

@@ -111,6 +111,26 @@ def test_no_estimate_is_below_the_network(name, restart, air):
         assert np.median(above_k, axis=0).max() < LOOSE_K
 
 
+def test_a_soft_line_only_takes_light():
+    """With it light falls while the tube is far below its end; at no reading is there more light,
+    and where little light is left both are the same."""
+    lights = []
+    for soft in ("0 K", "25 K"):
+        lamp = demo("hand_lamp", soft=soft)
+        settings = predictive.settings_of(lamp, lamp.controller.policy)
+        state = predictive.rested(settings, [0])
+        readings_c = np.arange(30.0, 60.0, 0.1)
+        lights.append(
+            [predictive.limit(settings, state, c, [ONE_Q15])[0] for c in readings_c.tolist()]
+        )
+    plain, soft = np.array(lights)
+    assert (soft <= plain).all()
+    assert (soft[plain == 1.0] < 0.6).any()
+    low = (plain > 0.0) & (plain < 0.2)
+    assert low.any()
+    assert (soft[low] == plain[low]).all()
+
+
 def test_air_that_cannot_heat_a_place_to_its_limit_has_no_row():
     """The case of the stage light is estimated for a stopped fan alone; in hotter air, or where
     that is not known, for a fan that runs as well."""
