@@ -84,8 +84,8 @@ def missing(target: Target) -> str | None:
     if lacking:
         named = " and ".join("pyelftools" if name == "elftools" else name for name in lacking)
         return (
-            f"{target.name} cannot be emulated without the Python package {named}: install it with"
-            " `pip install derate[emulated]`"
+            f"{target.name} cannot be emulated without {named} for Python; `pip install"
+            " derate[emulated]` brings it"
         )
     return None
 
@@ -95,8 +95,8 @@ def _missing_for_avr() -> str | None:
 
     if not _installed("elftools"):
         return (
-            "avr cannot be emulated without the Python package pyelftools: install it with"
-            " `pip install derate[emulated]`"
+            "avr cannot be emulated without pyelftools for Python; `pip install derate[emulated]`"
+            " brings it"
         )
     if shutil.which("avr-gcc") is None:
         return "avr cannot be built: there is no avr-gcc (package gcc-avr of Debian and Ubuntu)"

@@ -53,7 +53,8 @@ def study_targets(
     """Build, measure and compare a lamp's controller on each of ``targets``.
 
     ``rows``: steps of the random walk and at most of each profile; default: all. Raises InputError
-    where the lamp cannot be built, SurroundingsError without a compiler for the host.
+    where the lamp cannot be built, SurroundingsError without a compiler for the host or where none
+    of the targets can be emulated.
     """
     chains = chains_of(lamp)
     sources = sources_of(lamp, chains)
@@ -62,6 +63,9 @@ def study_targets(
     for target in targets:
         doing(f"building for {target.name}")
         found[target.name] = _begun(lamp, chains, sources, target, cores)
+    lacking = [one.lacking for one in found.values() if one.lacking is not None]
+    if len(lacking) == len(found):
+        raise SurroundingsError(*lacking)
     said, unlooked = _looked_at(lamp, chains, sources) if sources.own else (None, None)
     recorded: list[Recorded] = []
     zone = None

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from derate.cli import main
+from derate.firmware import target
 from derate.firmware.build import WARNINGS, find_compiler
 from tests.firmware.own_c import needed
 
@@ -96,3 +97,12 @@ def test_the_page_says_how_to_use_it(tmp_path):
         assert part in page
     for name in re.findall(r"`(\w+\.c)`", page):
         assert (tmp_path / name).exists()
+
+
+def test_without_any_core_each_is_told_and_nothing_is_run(monkeypatch, capsys):
+    """Where nothing can be emulated a sentence for each core says what it needs; status 2."""
+    monkeypatch.setattr(target, "_installed", lambda module: False)
+    assert main(["firmware", str(SIMS / "hunting_spot.toml")]) == 2
+    said = capsys.readouterr().err
+    for name in ("thumb", "riscv32", "avr"):
+        assert f"derate: {name} cannot be emulated without" in said

@@ -169,7 +169,7 @@ def test_the_reference_stays_small():
 def test_what_is_missing_is_named(monkeypatch):
     """Without the packages or the library a sentence says what to install."""
     monkeypatch.setattr(targets, "_installed", lambda module: module != "unicorn")
-    with pytest.raises(SurroundingsError, match=r"unicorn: install it with `pip install derate\["):
+    with pytest.raises(SurroundingsError, match=r"without unicorn for Python; `pip"):
         EmulatedBody(small_lamp(), None, "thumb")
     monkeypatch.setattr(targets, "_installed", lambda module: True)
     monkeypatch.setattr(targets.shutil, "which", lambda name: None)
