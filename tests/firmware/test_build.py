@@ -85,7 +85,7 @@ def test_the_c_calls_nobody_and_keeps_nothing(tmp_path):
     """No library function is called, and no variable outlives a call: all state is the caller's."""
     undefined, defined, kept = set(), set(), set()
     for source in build.reference_folder().glob("*.c"):
-        if source.stem == "controller":
+        if source.stem in ("controller", "link"):  # made for generated headers
             continue
         output = tmp_path / f"{source.stem}.o"
         arguments = ["-ffreestanding", "-Os", str(source), "-o", str(output)]
