@@ -138,7 +138,7 @@ class Batch:
         run_units(chunk.stack, fixed, chunk.kept, 0, len(rows))
         recordings = {}
         if traced:
-            recordings[rows[0]] = recording_of(course, chunk)
+            recordings[rows[0]] = recording_of(course, self.ready, chunk)
         stack = chunk.stack
         node_c, limits_c = stack.state.node_c[:, BEGIN].copy(), stack.machine.limits_c
         return _Part(rows, stack.tally, stack.found, node_c, limits_c, recordings)
@@ -214,7 +214,7 @@ def _joined(specimens: Sequence[Specimen], plant: Plant, parts: list[_Part]) -> 
     )
 
 
-def recording_of(course: Course, chunk: Chunk) -> Recording:
+def recording_of(course: Course, ready: Ready, chunk: Chunk) -> Recording:
     """The rows of the one unit of a chunk as the timeline records them, without its intervals."""
     stack, kept, schedule = chunk.stack, chunk.kept, course.schedule
     specimen, ran_away_s = chunk.specimens[0], float(stack.found.ran_away_s[0, 0])
@@ -222,7 +222,7 @@ def recording_of(course: Course, chunk: Chunk) -> Recording:
     if ran_away:
         time_s[-1] = ran_away_s
     shown = np.append(schedule.control & ~(time_s[:-1] >= ran_away_s), True)
-    plant = Plant(specimen.lamp)
+    plant = ready.plant_of(specimen.lamp)
     plant.tally = Tally(*(np.array(total[0]) for total in stack.tally))
     rows = {
         "time_s": time_s[:, None],

@@ -197,10 +197,14 @@ class Ready:
         )
         return Loaded(settings, memory)
 
+    def plant_of(self, lamp: Lamp) -> Plant:
+        """The plant of a unit, its board in the nodes of the nominal one."""
+        return Plant(lamp, nominal=self.plant)
+
     def _plant(self, specimen: Specimen) -> Plant:
         """The plant of a unit at the start of the profile, all configurations known to it."""
         course, lamp = self.course(specimen.number), specimen.lamp
-        plant = Plant(lamp)
+        plant = self.plant_of(lamp)
         if plant.node_names != self.plant.node_names:
             due = "the same nodes for all units, which may differ in numbers only"
             raise InputError(f"{lamp.source or lamp.name}: found other nodes in a unit, due {due}")

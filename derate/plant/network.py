@@ -34,6 +34,7 @@ from derate.plant.wiring import Stage, Wiring
 
 if TYPE_CHECKING:
     from derate.plant.board.faces import Face
+    from derate.plant.board.lumped import LumpedBoard
 
 Array = NDArray[np.float64]
 
@@ -81,6 +82,18 @@ def assemble(
     return Assembly(lamp).network(airflow, degraded or {})
 
 
+def _board_of(lamp: Lamp, at_rest: bool, nominal: "LumpedBoard | None") -> "LumpedBoard | None":
+    if lamp.board is None:
+        return None
+    if nominal is not None:
+        from derate.plant.board.unit import board_like
+
+        return board_like(nominal, lamp)
+    from derate.plant.board.lumped import lumped_board
+
+    return lumped_board(lamp, at_rest=at_rest)
+
+
 class Assembly:
     """A lamp made ready to be assembled for one airflow and state of its links after another.
 
@@ -88,20 +101,24 @@ class Assembly:
     ``bodies``: the sensors' nodes; ``names``: all nodes; ``place``: index of a node by each of its
     names, since two emitters on one spot of the board share a node; ``exchange``: what surfaces
     shed. ``at_rest``: only the steady state will be asked for, so that a board is quickly made;
-    ``even``: its faces shed by their mean temperatures alone.
+    ``even``: its faces shed by their mean temperatures alone; ``nominal``: the board in whose nodes
+    that of this lamp is wanted.
     """
 
-    def __init__(self, lamp: Lamp, *, at_rest: bool = False, even: bool = False) -> None:
+    def __init__(
+        self,
+        lamp: Lamp,
+        *,
+        at_rest: bool = False,
+        even: bool = False,
+        nominal: "LumpedBoard | None" = None,
+    ) -> None:
         self.lamp, self._even = lamp, even
         self.branches = branches_of(lamp)
         self.groups = groups_of(self.branches)
         self.junctions = junction_names(lamp, self.groups)
         self.bodies = [f"sensor.{name}" for name in lamp.sensors]
-        self.board = None
-        if lamp.board is not None:
-            from derate.plant.board.lumped import lumped_board
-
-            self.board = lumped_board(lamp, at_rest=at_rest)
+        self.board = _board_of(lamp, at_rest, nominal)
         channels = list(lamp.channels.values())
         kinds = {name: emitter_stages(lamp, name) for name in lamp.emitters}
         self._stages = [kinds[channels[group.channel].emitter] for group in self.groups]

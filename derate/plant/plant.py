@@ -42,12 +42,15 @@ class Plant:
     ``configuration``: number of the present state of the links; ``tally``: what has added up.
     ``machine``, ``modes`` (one of each configuration) and ``state`` are what the kernels take.
     ``max_step_s`` [s] caps the steps inside an interval; ``tolerance_k`` [K] is the error allowed
-    in each. ``even``: the faces of a board shed by their mean temperatures alone.
+    in each. ``even``: the faces of a board shed by their mean temperatures alone; ``nominal``: the
+    plant in whose nodes of the board this one's are wanted, with numbers of its own.
     """
 
-    def __init__(self, lamp: Lamp, *, even: bool = False) -> None:
+    def __init__(self, lamp: Lamp, *, even: bool = False, nominal: "Plant | None" = None) -> None:
         self.lamp = lamp
-        self._assembly = assembly = Assembly(lamp, even=even)
+        board = nominal._assembly.board if nominal else None
+        self._assembly: Assembly
+        self._assembly = assembly = Assembly(lamp, even=even, nominal=board)
         self.node_names = assembly.names
         first, groups = assembly.first_junction, assembly.groups
         self.junctions = assembly.junction_nodes

@@ -16,11 +16,14 @@ from derate.loop.run import run, trace_of
 from derate.loop.timeline import Timeline
 from derate.sensing.chain import chains_of
 from tests.loop.lamps import any_lamp, spot
+from tests.plant.board.test_lumped_lamp import board_lamp
 
 EXACT_K = 1e-9
 """Two ways through the same arithmetic differ by rounding only."""
 EXACT = 1e-9
 """The same for sums, as a share of them."""
+BOARDS_K = 0.02
+"""A unit's board in the nominal's nodes against one reduced by itself, dielectric a tenth worse."""
 FIGURES = [
     field.name for field in fields(BatchResult) if field.name not in ("node_names", "recordings")
 ]
@@ -185,6 +188,22 @@ def test_tasks_of_their_own(timing):
         assert batch.peak_c[unit] == pytest.approx(tally.peak_c, abs=EXACT_K)
         assert batch.light_lm_s[unit] == pytest.approx(tally.light_lm_s, rel=EXACT)
         assert batch.asked_lm_s[unit] == pytest.approx(tally.asked_lm_s, rel=EXACT)
+
+
+def test_units_with_boards():
+    """Units whose boards differ in numbers share nodes, and run as boards of their own would."""
+    profile = {"duration": 120.0, "ambient": 30.0, "request": {"main": 1.0}}
+    nominal = board_lamp(front=None).with_changes({"controller.body": "c"})
+    nominal = nominal.with_changes({"profiles": {"on": profile}})
+    thin = nominal.with_changes({"board.dielectric.conductivity": 1.98})
+    batch = run_batch(nominal, profile_of(nominal), (0, 1), unit_lamp=[nominal, thin].__getitem__)
+    for unit, lamp in enumerate((nominal, thin)):
+        ours = on_timeline(lamp, unit, nominal)
+        hottest = ours.plant.junctions["main"]
+        peak_c = ours.plant.tally.peak_c[hottest]
+        nearness_k = (EXACT_K, BOARDS_K)[unit]
+        assert batch.peak_c[unit][hottest] == pytest.approx(peak_c, abs=nearness_k)
+    assert np.abs(batch.peak_c[1][hottest] - batch.peak_c[0][hottest]).min() > 5 * BOARDS_K
 
 
 def test_other_topologies_are_told():

@@ -41,7 +41,7 @@ def faces_of(
     kept: int,
 ) -> dict[str, Face]:
     """The faces; their patterns are those of heat in each of the ``kept`` nodes."""
-    matrices = {name: _seen(area_m2, shape) for name, area_m2 in full.faces_m2.items()}
+    matrices = {name: seen(area_m2, shape) for name, area_m2 in full.faces_m2.items()}
     inside = np.sum(list(conduction.values()), axis=0)
     unit = np.eye(len(inside))[:, :kept]
     found = []
@@ -62,7 +62,7 @@ def faces_of(
     return faces
 
 
-def _seen(area_m2: Array, shape: Array) -> Array:
+def seen(area_m2: Array, shape: Array) -> Array:
     """The areas of cells as the nodes see them."""
     there = np.flatnonzero(area_m2)
     return even(shape[there].T @ (area_m2[there, None] * shape[there]))

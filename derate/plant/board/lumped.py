@@ -137,7 +137,7 @@ def lump(
     points = np.full((len(kept) + len(cells), 2), np.nan)
     points[len(kept) :] = np.column_stack((full.x_m[cells], full.y_m[cells]))
     conduction = {
-        name: _conducting(matrix, shape) for name, matrix in full.conduction_w_per_k.items()
+        name: conducting(matrix, shape) for name, matrix in full.conduction_w_per_k.items()
     }
     faces = faces_of(full, shape, conduction, exchange, len(kept))
     return LumpedBoard(
@@ -219,7 +219,7 @@ def _telling_cells(patterns: Array, nodes: Array) -> NDArray[np.int64]:
     return np.sort(sample[order[:wanted]])
 
 
-def _conducting(matrix: sparse.csr_array, shape: Array) -> Array:
+def conducting(matrix: sparse.csr_array, shape: Array) -> Array:
     """A conduction matrix of the cells (M, M) as the nodes see it, rounding taken out: symmetric,
     rows sum to zero."""
     linked = np.flatnonzero(np.diff(matrix.indptr))
