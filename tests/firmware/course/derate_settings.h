@@ -1,0 +1,18 @@
+/* In place of generated settings: variables that a course fills. All numbers are invented. */
+#ifndef DERATE_SETTINGS_H
+#define DERATE_SETTINGS_H
+
+#include "derate.h"
+#include POLICY_HEADER
+
+#define MOST_CHANNELS 3u
+#define MOST_LAGS 2u
+#define DERATE_LAMP_POLICY_WORDS (MOST_CHANNELS * MOST_LAGS + 1u)
+
+extern struct derate_settings derate_lamp_settings;
+extern struct derate_policy derate_lamp_policy;
+
+/* Fill the policy; policy_course.c. spoil: perhaps with what cannot work. */
+void course_policy(uint8_t channels, uint8_t spoil);
+
+#endif
