@@ -131,6 +131,9 @@ def run(given: argparse.Namespace) -> int:
         lambda subject, out: print_result(subject, out, possible),
         as_json=given.json,
     )
+    if result.merit.cut_short:
+        tell(f"{result.merit.cut_short}; what was computed until then is told")
+        return WRONG
     return HELD if result.merit.held else EXCEEDED
 
 

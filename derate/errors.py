@@ -3,6 +3,7 @@
 DerateError
 ├── InputError         (ValueError)    the lamp file, the profile or the command is wrong
 ├── SurroundingsError  (RuntimeError)  the machine lacks something: a compiler, a writable folder
+│   └── BoardGoneError                 a real board no longer answers
 └── FirmwareError      (RuntimeError)  a controller in C did on its core what no firmware may do
 
 Each message is one sentence that names the file and key, what was found and what is due; where a
@@ -32,6 +33,10 @@ class FirmwareError(DerateError, RuntimeError):
 
 class SurroundingsError(DerateError, RuntimeError):
     """The input is fine, the machine is not ready for it."""
+
+
+class BoardGoneError(SurroundingsError):
+    """A real board answered for a while, and then no more."""
 
 
 def printable(text: str) -> str:

@@ -2,7 +2,7 @@
 
 import itertools
 import re
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
 
@@ -23,6 +23,8 @@ from derate.lamp.quantities import (
 from derate.lamp.sentence import nearest, shown, wrong
 
 _CLASS = re.compile(r"[A-Za-z_][\w.]*:[A-Za-z_]\w*")
+_BOARD = re.compile(r"serial:(?P<port>\S(?:.*\S)?)@(?P<baud>[1-9]\d{2,7})")
+BODIES = ("c", "python", "emulated:thumb", "emulated:riscv32", "emulated:avr")
 
 
 class OpenLoop(Part):
@@ -230,14 +232,30 @@ class Sharing(Part):
     ambient_c: Celsius | None = None
 
 
+class SerialPort(NamedTuple):
+    """Where a real board is: the name of a port and its baud rate [1/s]."""
+
+    port: str
+    baud: int
+
+
+def _known_body(value: Any) -> Any:
+    if not isinstance(value, str) or not (value in BODIES or _BOARD.fullmatch(value)):
+        listed = ", ".join(f'"{body}"' for body in BODIES)
+        raise wrong(f'one of {listed}, or a real board, "serial:PORT@BAUD"', found=shown(value))
+    return value
+
+
 class Controller(Part):
     """Policy, cut-off, filter, ramps and fault checks; ``body`` is what runs them.
 
-    ``c``: C files, relative to the lamp file, that take the place of the reference controller; the
-    settings are generated for them all the same.
+    ``pace``: whether a real board gets a step as soon as it has answered the last, or each at its
+    time by the clock on the wall. ``c``: C files, relative to the lamp file, that take the place of
+    the reference controller; the settings are generated for them all the same.
     """
 
-    body: Literal["c", "python", "emulated:thumb", "emulated:riscv32", "emulated:avr"] = "c"
+    body: Annotated[str, BeforeValidator(_known_body)] = "c"
+    pace: Literal["stepped", "real time"] = "stepped"
     c: tuple[Text, ...] | None = Field(
         default=None, description='C files of your own such as ["../fw/thermal.c"]'
     )
@@ -255,8 +273,16 @@ class Controller(Part):
     stuck: Stuck | None = None
     sharing: Sharing = Sharing()
 
+    @property
+    def serial_port(self) -> SerialPort | None:
+        """Where the real board is that runs the controller, None if none does."""
+        found = _BOARD.fullmatch(self.body)
+        return None if found is None else SerialPort(found["port"], int(found["baud"]))
+
     @model_validator(mode="after")
     def _agree(self) -> Self:
+        if self.pace == "real time" and self.serial_port is None:
+            raise wrong('"stepped", because only a real board has a time of its own', key=("pace",))
         if self.c is not None and (not self.c or self.body == "python"):
             due = "at least one C file" if not self.c else 'a body in C, not "python"'
             raise wrong(due, key=("c",))

@@ -22,9 +22,9 @@ class Body(Protocol):
 
 
 def body_for(lamp: Lamp, chains: tuple[Chain, ...]) -> Body:
-    """The controller of ``controller.body``: C on the host or on a core, or its Python twin.
+    """The controller of ``controller.body``: C on the host, a core or a board, or its Python twin.
 
-    Raises SurroundingsError when the C is asked for and no compiler or emulator is found.
+    Raises SurroundingsError when the C is asked for and no compiler, emulator or board is found.
     """
     if lamp.controller.body == "python":
         from derate.control.body import PythonBody
@@ -34,6 +34,17 @@ def body_for(lamp: Lamp, chains: tuple[Chain, ...]) -> Body:
         from derate.firmware.emulated import EmulatedBody
 
         return EmulatedBody(lamp, chains, lamp.controller.body.removeprefix(PREFIX))
+    if lamp.controller.serial_port is not None:
+        from derate.firmware.board import BoardBody
+
+        return BoardBody(lamp, chains)
     from derate.firmware.host import HostBody
 
     return HostBody(lamp, chains)
+
+
+def simulated(lamp: Lamp) -> Lamp:
+    """The lamp itself, or with the C on this machine if its controller runs on a real board."""
+    if lamp.controller.serial_port is None:
+        return lamp
+    return lamp.with_changes({"controller.body": "c", "controller.pace": "stepped"})

@@ -16,7 +16,7 @@ from derate.control.command import ONE_Q15
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
-from derate.loop.body import body_for
+from derate.loop.body import body_for, simulated
 from derate.loop.cycle import SMALLEST_SWING, Cycle, find_cycle, turning_points
 from derate.loop.inputs import HALF_NANOSECOND_S
 from derate.loop.merit import Hunting
@@ -108,7 +108,7 @@ class _Moment:
     def __init__(
         self, lamp: Lamp, profile: Profile, recording: Recording, cycle: Cycle, stop: Stop
     ) -> None:
-        self.lamp, self.cycle, self.stop = lamp, cycle, stop
+        self.lamp, self.cycle, self.stop = simulated(lamp), cycle, stop
         rows, row = recording.rows, cycle.last
         self.nodes_c: Array = rows["node_c"][row].astype(float)
         self.codes: list[int] = rows["code"][row].tolist()

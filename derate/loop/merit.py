@@ -109,6 +109,7 @@ class Merit:
     ran_away_at_s: float | None
     held: bool
     warnings: tuple[str, ...] = field(default=())
+    cut_short: str | None = None
 
 
 def channel_merits(lamp: Lamp, recording: Recording) -> dict[str, ChannelMerit]:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 import derate
 from derate.control.command import ONE_Q15
 from derate.control.policy import class_of
+from derate.firmware.board import BoardBody, Talk
 from derate.lamp.controller import Custom
 from derate.lamp.doubts import doubts
 from derate.lamp.lamp import Lamp
@@ -31,7 +32,7 @@ from derate.sensing.chain import Chain, chains_of
 
 @dataclass(frozen=True)
 class Result:
-    """A finished run."""
+    """A finished run; ``talk``: with a real board, how the line to it did."""
 
     lamp: Lamp
     profile: Profile
@@ -40,6 +41,7 @@ class Result:
     merit: merit.Merit
     happenings: tuple[Happening, ...]
     provenance: dict[str, str | int | None]
+    talk: Talk | None = None
 
 
 def run(
@@ -66,17 +68,23 @@ def run(
     tell: called with a sentence when something takes long.
     stop: asked at every control period; KeyboardInterrupt ends the run when it returns true.
 
-    Raises InputError for an impossible lamp, SurroundingsError without a C compiler.
+    Raises InputError for an impossible lamp, SurroundingsError without a C compiler or the board.
+    A board that goes while it runs cuts the run short, as ``merit.cut_short`` says.
     """
     if not isinstance(profile, Profile):
         profile_name, profile = profile_of(lamp, profile)
     unit = unit if unit is not None else lamp.title.unit or 0
     chains = chains_of(lamp)
     body = body or body_for(lamp, chains)
-    recording = Timeline(lamp, profile, body, chains, seed=seed, unit=unit, stop=stop).run()
+    timeline = Timeline(lamp, profile, body, chains, seed=seed, unit=unit, stop=stop)
+    try:
+        recording = timeline.run()
+    finally:
+        if isinstance(body, BoardBody):
+            body.close()
     trace = trace_of(lamp, recording)
     found = None
-    if not recording.ran_away:
+    if not recording.ran_away and recording.cut_short is None:
         found = hunting.examine(lamp, profile, trace, recording, tell=tell, stop=stop)
     return Result(
         lamp=lamp,
@@ -95,6 +103,7 @@ def run(
             "seed": seed,
             "unit": unit,
         },
+        talk=body.talk if isinstance(body, BoardBody) else None,
     )
 
 
@@ -217,6 +226,7 @@ def _merit(
             *(text for chain in recording.chains for text in chain.warnings),
             *([_runaway(recording)] if recording.ran_away else sorted(recording.plant.outside)),
         ),
+        cut_short=recording.cut_short,
     )
 
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from simpy.core import EventPriority
 
 from derate.control.command import ONE_Q15, Command
+from derate.errors import BoardGoneError
 from derate.lamp.driver import Timing
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
@@ -66,7 +67,8 @@ class Wake(simpy.Event):
 class Recording:
     """Raw rows of a run: ``rows`` one per control tick, ``intervals`` one per plant advance.
 
-    ``ran_away``: it ended before its time because a node had passed RUNAWAY_C.
+    ``ran_away``: it ended before its time because a node had passed RUNAWAY_C; ``cut_short``: it
+    did because a real board was gone, in a sentence.
     """
 
     rows: Rows
@@ -74,6 +76,7 @@ class Recording:
     plant: Plant
     chains: tuple[Chain, ...]
     ran_away: bool
+    cut_short: str | None = None
 
 
 class Timeline:
@@ -127,14 +130,16 @@ class Timeline:
         self._sample(0, 0.0)
         for task in (self._world(), self._convert(), self._control()):
             self.env.process(task)
-        ran_away = False
+        ran_away, cut_short = False, None
         try:
             self.env.run(until=self.end_ns)
             self._advance(self.end_ns)
         except RunawayError:
             ran_away = True
+        except BoardGoneError as error:
+            cut_short = str(error)
         self._record()
-        return Recording(self.rows, self.intervals, self.plant, self.chains, ran_away)
+        return Recording(self.rows, self.intervals, self.plant, self.chains, ran_away, cut_short)
 
     # -- tasks ---------------------------------------------------------------------------------
 

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
+from derate.report.board_words import board_sentence
 from derate.report.colour_words import colour_of, colour_sentence
 from derate.report.events import in_order
 from derate.report.figures import kinds_of
@@ -38,7 +39,12 @@ CAUTIONS = (
     "Local codes and licensed practice decide.",
 )
 
-WORDS = {"held": "held", "hunts": "held, but hunts", "exceeded": "exceeded"}
+WORDS = {
+    "held": "held",
+    "hunts": "held, but hunts",
+    "cut": "cut short",
+    "exceeded": "exceeded",
+}
 """The verdict in the title of the window."""
 
 PROVENANCE = (
@@ -82,6 +88,7 @@ def _content(
         "control": control_sentence(result),
         "hunting": hunting_sentence(result),
         "faults": fault_sentence(result),
+        "board": None if result.talk is None else board_sentence(result.talk),
         "inputs": [
             (name, text)
             for name, text in (

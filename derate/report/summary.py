@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 def summary(result: "Result", possible: "Possible | None" = None) -> dict[str, Any]:
     """Everything but the trace, keys with unit suffixes; None where there is no number.
 
-    ``possible`` only where it was asked for, ``colour`` where the lamp file tells it.
+    ``possible`` only where it was asked for, ``colour`` where the lamp file tells it, ``board``
+    where a real one ran the controller.
     """
     merit, colour = dataclasses.asdict(result.merit), colour_of(result)
     document = {
@@ -30,6 +31,7 @@ def summary(result: "Result", possible: "Possible | None" = None) -> dict[str, A
         **merit,
         **({} if possible is None else {"possible": possible_numbers(result, possible)}),
         **({} if colour is None else {"colour": colour_numbers(colour)}),
+        **({} if result.talk is None else {"board": dataclasses.asdict(result.talk)}),
         "sharing": sharing_numbers(result.lamp),
         "happenings": [dataclasses.asdict(happening) for happening in result.happenings],
         "provenance": dict(result.provenance),

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from derate.report.board_words import board_sentence
 from derate.report.colour_words import colour_of, colour_sentence
 from derate.report.possible_words import possible_sentence
 from derate.report.printing import printed
@@ -23,7 +24,12 @@ if TYPE_CHECKING:
     from derate.study.possible import Possible
 
 NAME_COLUMNS = 20
-STYLES = {"held": "bold green", "hunts": "bold yellow", "exceeded": "bold red"}
+STYLES = {
+    "held": "bold green",
+    "hunts": "bold yellow",
+    "cut": "bold yellow",
+    "exceeded": "bold red",
+}
 HEADS = (
     "peak\ndegC",
     "at",
@@ -105,6 +111,8 @@ def _facts(result: "Result", possible: "Possible | None") -> Iterator[tuple[str,
         yield "faults", fault_sentence(result)
     if merit.hunting:
         yield "hunting", hunting_sentence(result)
+    if result.talk is not None:
+        yield "board", board_sentence(result.talk)
     yield "numerics", f"{small(merit.time_error_k)} K change when every time step is halved"
 
 

@@ -76,13 +76,13 @@ def by_margin(result: "Result") -> tuple[Limited, ...]:
 
 def headline(result: "Result") -> str:
     """The verdict without its times: held or exceeded, where, by how much; whether it hunts."""
-    return _closest(result) + _hunts(result)
+    return ("Cut short. " if result.merit.cut_short else "") + _closest(result) + _hunts(result)
 
 
 def verdict(result: "Result") -> str:
     """One sentence: held or exceeded, where, by how much, whether the light hunts.
 
-    If exceeded, also for how long and since when.
+    If exceeded, also for how long and since when. Of a run that was cut short it says why first.
     """
     first, *rest = by_margin(result)
     sentence = _closest(result)
@@ -95,13 +95,17 @@ def verdict(result: "Result") -> str:
         others = sum(limited.margin_k < 0 for limited in rest)
         if others:
             sentence += f"; {others} more {'limit is' if others == 1 else 'limits are'} exceeded"
-    return sentence + _hunts(result) + "."
+    cut_short = result.merit.cut_short
+    before = f"Cut short: {cut_short}. Until then: " if cut_short else ""
+    return before + sentence + _hunts(result) + "."
 
 
 def verdict_class(result: "Result") -> str:
-    """The verdict in one word: ``held``, ``hunts`` (held, but hunting) or ``exceeded``."""
+    """The verdict in one word: ``held``, ``hunts`` (held, but hunting), ``cut`` or ``exceeded``."""
     if not result.merit.held:
         return "exceeded"
+    if result.merit.cut_short:
+        return "cut"
     return "hunts" if result.merit.hunting else "held"
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.loop.body import body_for
 from derate.loop.cycle import SMALLEST_SWING, steady_windows, turning_points
@@ -17,7 +18,13 @@ from derate.study.spread_units import Figures, Job, Units, joined, places_of
 
 
 def slow_because(lamp: Lamp) -> str | None:
-    """Why the units of a lamp cannot be run in batch, None where they can."""
+    """Why the units of a lamp cannot be run in batch, None where they can.
+
+    Raises InputError for a real board, since there is one of it and not one for each unit.
+    """
+    if lamp.controller.serial_port is not None:
+        found = f'{lamp.source or lamp.name}: controller.body: found "{lamp.controller.body}"'
+        raise InputError(f'{found}, due "c": one board cannot stand for many units')
     if lamp.controller.body != "c":
         return f'controller.body is "{lamp.controller.body}" and the batch clock runs the C'
     if lamp.controller.c is not None:
