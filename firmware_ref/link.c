@@ -127,7 +127,8 @@ static uint8_t step(struct link *line, const uint8_t *frame)
 
 static uint8_t is_frame(const uint8_t *bytes, uint8_t kind, uint16_t count)
 {
-    return bytes[0] == kind && bytes[1] == (uint8_t)(kind ^ 0xFFu) && link_check(bytes, count) == 0u;
+    return bytes[0] == kind && (uint8_t)(bytes[0] ^ bytes[1]) == 0xFFu &&
+           link_check(bytes, count) == 0u;
 }
 
 void link_start(struct link *line, void *controller, void (*send)(uint8_t byte))

@@ -5,6 +5,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from derate.firmware.build import reference_folder
+from derate.firmware.link_settings import FILE_NAME as LINK_SETTINGS
+from derate.firmware.link_settings import link_files, link_header
 from derate.firmware.sources import Sources, sources_of
 from derate.firmware.vectors import FILE_NAME, unit_test
 from derate.report.firmware_words import compared_words, figure_rows, verdict
@@ -42,8 +44,27 @@ PAGE = """\
 
        cc -DCONTROLLER_TEST_MAIN *.c -o controller_test && ./controller_test && echo right
 
-The settings in `derate_settings.h` are generated from the lamp file: change the lamp file and
-export anew, never the header.
+## On your board, before there is a lamp
+
+`link.c` and `link.h` are the board's end of a serial line: the computer plays the lamp, your board
+runs the controller. They are of no use in the lamp; leave them out there.
+
+    static struct link line;                       /* beside the controller's memory, state */
+
+    link_start(&line, state, uart_send);           /* yours: sends one byte */
+    for (;;) {{
+        if (link_byte(&line, uart_receive())) {{     /* yours: waits for a byte */
+            /* line.duties_q15 are new */
+        }}
+    }}
+
+Let the lamp file say `body = "serial:/dev/ttyUSB0@115200"` and call `derate run`. The board is
+asked for `LINK_IDENTITY`, and refused if it was built with other settings. `link.h` describes the
+frames. Drive LEDs from these duties only with an independent cut-out, under supervision, and with
+a timer that makes it dark when no step has come for two periods: the computer may stop any time.
+
+The settings in `derate_settings.h` and `link_settings.h` are generated from the lamp file: change
+the lamp file and export anew, never the headers.
 
 ## Measured
 
@@ -64,7 +85,9 @@ def export_files(study: "TargetStudy") -> dict[str, bytes]:
     chains = chains_of(lamp)
     sources = sources_of(lamp, chains)
     files = {file.name: file.read_bytes() for file in (*sources.files, *_headers(sources))}
-    files |= {name: encoded(text) for name, text in sources.headers.items()}
+    files |= {file.name: file.read_bytes() for file in link_files()}
+    headers = sources.headers | {LINK_SETTINGS: link_header(lamp, chains)}
+    files |= {name: encoded(text) for name, text in headers.items()}
     state = max((core.state_bytes for core in study.tried), default=0)
     files[FILE_NAME] = encoded(unit_test(lamp, chains, state))
     files["README.md"] = encoded(_page(study, sources))

@@ -93,9 +93,10 @@ def test_the_page_says_how_to_use_it(tmp_path):
         main(["firmware", str(SIMS / "hunting_spot.toml"), *BRIEF, "--export", str(tmp_path)]) == 0
     )
     page = (tmp_path / "README.md").read_text()
-    for part in ("Every 4 s", "controller_step(state, codes", "hardware", "| flash: code |"):
+    parts = ("Every 4 s", "controller_step(state, codes", "hardware", "| flash: code |", "link.h")
+    for part in parts:
         assert part in page
-    for name in re.findall(r"`(\w+\.c)`", page):
+    for name in re.findall(r"`(\w+\.[ch])`", page):
         assert (tmp_path / name).exists()
 
 

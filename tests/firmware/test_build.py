@@ -12,7 +12,7 @@ import threading
 import pytest
 
 from derate.errors import SurroundingsError
-from derate.firmware import build
+from derate.firmware import build, link_settings
 from derate.firmware.header import FILE_NAME, POLICY_SOURCES, settings_header
 from derate.firmware.host import HostBody, library_of
 from derate.lamp import starter_text
@@ -99,16 +99,22 @@ def test_the_c_calls_nobody_and_keeps_nothing(tmp_path):
 
 
 @needs_gcc
-def test_the_example_of_the_readme_compiles(tmp_path):
+def test_the_examples_of_the_readme_compile(tmp_path):
     """The C that a firmware engineer copies from the README has no warning either."""
     text = (build.reference_folder() / "README.md").read_text()
-    code = textwrap.dedent(re.search(r"```c\n(.*?)```", text, re.DOTALL)[1])
-    (tmp_path / "example.c").write_text(code)
-    (tmp_path / FILE_NAME).write_text(settings_header(small_lamp()))
+    lamp = small_lamp()
+    (tmp_path / FILE_NAME).write_text(settings_header(lamp))
+    (tmp_path / link_settings.FILE_NAME).write_text(
+        link_settings.link_header(lamp, chains_of(lamp))
+    )
     places = [f"-I{tmp_path}", f"-I{build.reference_folder()}"]
-    where = [*places, str(tmp_path / "example.c"), "-o", os.devnull]
-    done = subprocess.run(["gcc", *STRICT, *where], capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr
+    examples = re.findall(r"```c\n(.*?)```", text, re.DOTALL)
+    assert len(examples) == 2
+    for code in examples:
+        (tmp_path / "example.c").write_text(textwrap.dedent(code))
+        where = [*places, str(tmp_path / "example.c"), "-o", os.devnull]
+        done = subprocess.run(["gcc", *STRICT, *where], capture_output=True, text=True)
+        assert done.returncode == 0, done.stderr
 
 
 def test_the_python_of_the_readme_writes_the_header(tmp_path, monkeypatch):
