@@ -1,5 +1,6 @@
 """Bytes to and from a serial port, which may be unplugged and come back."""
 
+import os
 from contextlib import suppress
 from typing import Any
 
@@ -7,6 +8,8 @@ from derate.errors import SurroundingsError
 from derate.lamp.controller import SerialPort
 
 NEEDED = "a real board needs the package pyserial: `pip install derate[serial]`"
+ONLY_OURS = True if os.name == "posix" else None
+"""Ask for the port alone; on Windows it always is."""
 PORT_FAILURES: tuple[type[Exception], ...] = (OSError, ValueError)
 """What a port raises that is not there, not ours or gone."""
 try:
@@ -40,7 +43,11 @@ class Line:
         self.close()
         try:
             self._port = serial.serial_for_url(
-                self.place.port, self.place.baud, timeout=self._slice_s, write_timeout=self._slice_s
+                self.place.port,
+                self.place.baud,
+                timeout=self._slice_s,
+                write_timeout=self._slice_s,
+                exclusive=ONLY_OURS,
             )
         except PORT_FAILURES as error:
             raise SurroundingsError(f"{self.place.port} cannot be opened: {error}") from None

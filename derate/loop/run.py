@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 import derate
 from derate.control.command import ONE_Q15
 from derate.control.policy import class_of
+from derate.errors import SurroundingsError
 from derate.firmware.board import BoardBody, Talk
 from derate.lamp.controller import Custom
 from derate.lamp.doubts import doubts
@@ -83,15 +84,20 @@ def run(
         if isinstance(body, BoardBody):
             body.close()
     trace = trace_of(lamp, recording)
-    found = None
+    found, unexamined = None, ""
     if not recording.ran_away and recording.cut_short is None:
-        found = hunting.examine(lamp, profile, trace, recording, tell=tell, stop=stop)
+        try:
+            found = hunting.examine(lamp, profile, trace, recording, tell=tell, stop=stop)
+        except SurroundingsError as error:  # a run with a board is not lost for want of a compiler
+            if not isinstance(body, BoardBody):
+                raise
+            unexamined = f"the light swings, and why was not looked for: {error}"
     return Result(
         lamp=lamp,
         profile=profile,
         profile_name=profile_name or "profile",
         trace=trace,
-        merit=_merit(lamp, profile, recording, trace, found),
+        merit=_merit(lamp, profile, recording, trace, found, unexamined),
         happenings=happenings(lamp, profile, trace),
         provenance={
             "version": derate.__version__,
@@ -195,6 +201,7 @@ def _merit(
     recording: Recording,
     trace: Trace,
     found: merit.Hunting | None,
+    unexamined: str,
 ) -> merit.Merit:
     tally = recording.plant.tally
     channels = merit.channel_merits(lamp, recording)
@@ -225,6 +232,7 @@ def _merit(
             *doubts_of_surfaces(lamp),
             *(text for chain in recording.chains for text in chain.warnings),
             *([_runaway(recording)] if recording.ran_away else sorted(recording.plant.outside)),
+            *([unexamined] if unexamined else []),
         ),
         cut_short=recording.cut_short,
     )

@@ -5,8 +5,10 @@ import json
 
 import pytest
 
+from derate.errors import SurroundingsError
 from derate.firmware import board
 from derate.lamp import load
+from derate.loop import hunting
 from tests.firmware.board_rig import BoardRig, board_program
 
 pytest.importorskip("serial")
@@ -58,6 +60,19 @@ def test_what_was_computed_is_told_when_the_board_goes(rig, derate, monkeypatch,
         PERIOD_S * summary["board"]["steps"], abs=PERIOD_S
     )
     assert "cut short" in (folder / "out" / "report.html").read_text(encoding="utf-8")
+
+
+def test_a_run_is_not_lost_for_want_of_a_compiler(rig, derate, monkeypatch):
+    """Where the light swings and nothing can tell why, that is a warning behind a finished run."""
+
+    def examine(*_, **__):
+        raise SurroundingsError("no C compiler found")
+
+    monkeypatch.setattr(hunting, "examine", examine)
+    status, out, err = derate("run", "board.toml", "--profile", "short.toml")
+    assert status == 0
+    assert "Held: " in out
+    assert "warning: the light swings, and why was not looked for: no C compiler found" in err
 
 
 @pytest.mark.parametrize("command", ["spread", "tune"])

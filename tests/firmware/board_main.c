@@ -1,5 +1,6 @@
 /* A board as a process: what comes on standard input is its serial line, and what it sends goes to
- * standard output. Standard error gets a byte for every step that the controller ran. */
+ * standard output. Standard error gets an s for every step that the controller ran, a d whenever it
+ * begins, which makes it dark. */
 #include <stdint.h>
 #include <unistd.h>
 
@@ -24,8 +25,14 @@ int main(void)
     }
     link_start(&line, memory, send);
     while (read(0, &byte, 1) == 1) {
-        if (link_byte(&line, byte) != 0u && line.sequence != 0u && write(2, "s", 1) != 1) {
-            return 1;
+        if (link_byte(&line, byte) != 0u) {
+            uint16_t lit = 0u;
+            for (uint16_t i = 0u; i < LINK_CHANNELS; i++) {
+                lit |= line.duties_q15[i];
+            }
+            if (write(2, line.sequence != 0u ? "s" : lit == 0u ? "d" : "?", 1) != 1) {
+                return 1;
+            }
         }
     }
     return 0;

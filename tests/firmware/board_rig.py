@@ -60,15 +60,16 @@ class Harm:
 class BoardRig:
     """A board process, its port at ``port``, and a relay between that harms what goes either way.
 
-    ``silent_after``: so many bytes still reach the board, None for all; ``runs``: steps that the
-    controller of a board has run before its last reset.
+    ``silent_after``: so many bytes still reach the board, None for all; ``did``: what the board
+    did before its last reset, "s" a step and "d" going dark.
     """
 
     def __init__(self, program: Path, port: Path, harm: Harm | None = None, seed: int = 1) -> None:
         self.program, self.port, self.harm = program, port, harm or Harm()
         self.chance = random.Random(seed)
         self.silent_after: int | None = None
-        self.sent = self.runs = 0
+        self.sent = 0
+        self.did = ""
         self._ends: tuple[int, int] | None = None
         self._board: subprocess.Popen | None = None
         self._over = threading.Event()
@@ -120,7 +121,7 @@ class BoardRig:
     def _end_board(self) -> None:
         if self._board is not None:
             self._board.stdin.close()
-            self.runs += len(self._board.stderr.read())
+            self.did += self._board.stderr.read().decode()
             self._board.wait()
             self._board.stdout.close()
             self._board.stderr.close()

@@ -84,17 +84,20 @@ def test_harm_on_the_line_changes_nothing(rig, seed):
     assert body.talk.repeats > 0
     assert body.talk.spoilt_bytes > 0
     rig.reset()
-    assert rig.runs == STEPS
+    assert rig.did == "d" + STEPS * "s" + "d"
 
 
-def test_a_reset_is_told_and_begins_afresh(rig):
+@pytest.mark.parametrize("harm", [Harm(), SOME], ids=["calm", "harm"])
+def test_a_reset_is_told_and_begins_afresh(rig, harm):
     """After a reset the controller is the host's just started, and the time is noted."""
+    rig.harm = harm
     body, expected = body_at(rig), host()
     for number, (codes, requests) in enumerate(walk(60)):
         if number in (20, 45):
             rig.reset()
             expected.start()
         assert body.step(codes, requests) == expected.step(codes, requests)
+    rig.harm = Harm()
     body.close()
     assert body.talk.resets_s == pytest.approx([2.0, 4.5])
 
@@ -169,9 +172,13 @@ def test_another_shape_is_refused(rig):
 
 
 def test_no_port_and_no_board_are_told(rig, tmp_path):
-    """A port that is not there, and one where nobody answers, are a sentence each."""
+    """A port that is not there, that is in use, or where nobody answers: a sentence each."""
     with pytest.raises(SurroundingsError, match=r"nowhere cannot be opened: .*No such file"):
         BoardBody(lamp_at(tmp_path / "nowhere")).start()
+    kept = body_at(rig)
+    with pytest.raises(SurroundingsError, match=r"cannot be opened: .*exclusive"):
+        body_at(rig)
+    kept.close()
     rig.silent_after = 0
     body = BoardBody(lamp_at(rig.port), answer_s=ANSWER_S, gone_s=0.1)
     with pytest.raises(SurroundingsError, match=r"gave no answer for 0.1 s: is it programmed"):
