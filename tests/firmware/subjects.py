@@ -28,7 +28,7 @@ class Subject(NamedTuple):
 
 def _controller(policy: str) -> Subject:
     tested = tuple(reference_folder() / f"{name}.c" for name in ("controller", "derate", policy))
-    names = "course", "controller_course", "policy_course"
+    names = "course", "controller_course", "settings_course", "policy_course"
     courses = tuple(COURSE / f"{name}.c" for name in names)
     return Subject(tested, courses, (f'-DPOLICY_HEADER="{policy}.h"',))
 

@@ -3,7 +3,11 @@
 #include "course.h"
 #include "link.h"
 
+#include <string.h>
+
 #define MOST_SENT 64u
+
+uint32_t course_identity;
 
 static uint8_t sent[MOST_SENT];
 static unsigned sent_count;
@@ -87,12 +91,38 @@ static void give_step(struct link *line, uint8_t kind)
     give_frame(line, frame, LINK_STEP_BYTES, kind % 8u == 7u ? take() : 0u);
 }
 
+/* Begins on memory that holds a frame but for its last byte, or the first byte of one: neither
+ * counts. */
+static void begin_anew(struct link *line)
+{
+    uint8_t frame[LINK_STEP_BYTES] = {0x35u, 0xCAu, 1u, 1u};
+    uint16_t start = link_check(frame, 4u), acted = (uint16_t)(starts + steps);
+    frame[4] = (uint8_t)(start >> 8);
+    memset(line, 0xA5, sizeof *line);
+    memcpy(&line->window[LINK_STEP_BYTES - 5u], frame, 5u);
+    link_start(line, memory, send);
+    give(line, (uint8_t)start);
+    promise(acted == (uint16_t)(starts + steps), "a start forgets what came before");
+    memset(frame, 0, sizeof frame);
+    frame[0] = 0x5Cu;
+    frame[1] = 0xA3u;
+    uint16_t check = link_check(frame, LINK_STEP_BYTES - 2u);
+    frame[LINK_STEP_BYTES - 2u] = (uint8_t)(check >> 8);
+    frame[LINK_STEP_BYTES - 1u] = (uint8_t)check;
+    line->window[LINK_STEP_BYTES - 1u] = frame[0];
+    link_start(line, memory, send);
+    for (unsigned i = 1u; i < LINK_STEP_BYTES; i++) {
+        give(line, frame[i]);
+    }
+}
+
 void run_course(void)
 {
     struct link line;
     starts = 0u;
     steps = 0u;
-    link_start(&line, memory, send);
+    course_identity = ONE_OF(uint32_t, 0x1234FFFFu, 0x12340000u, 0x56789ABDu);
+    begin_anew(&line);
     give_step(&line, 1u);
     while (more() != 0u) {
         uint8_t kind = take();
@@ -106,8 +136,7 @@ void run_course(void)
                 line.sequence = ONE_OF(uint16_t, 255u, 65534u, 65535u);
             }
         } else if (kind < 204u) {
-            line.controller = 0;
-            link_start(&line, memory, send);
+            begin_anew(&line);
         } else {
             give(&line, kind < 210u ? 0x35u : kind < 220u ? 0x5Cu : take());
         }

@@ -22,7 +22,7 @@ void course_policy(uint8_t channels, uint8_t spoil)
     (void)channels;
     policy->start_centi_c = ONE_OF(int16_t, COLD, 3000, 4001, 2000, -32768);
     policy->end_centi_c = (int16_t)(policy->start_centi_c + ONE_OF(int16_t, 1, 700, 1000, 2000, 9000));
-    policy->floor_q15 = ONE_OF(uint16_t, 0u, 3277u, 16384u, FULL - 1u, FULL);
+    policy->floor_q15 = ONE_OF(uint16_t, 0u, 0u, 2049u, 3277u, 16384u, FULL - 1u, FULL);
     policy->hysteresis_centi_k = ONE_OF(uint16_t, 0u, 100u, 300u, 65535u);
     if (spoil != 0u && take() < 128u) {
         policy->end_centi_c = policy->start_centi_c;
@@ -83,7 +83,7 @@ void course_policy(uint8_t channels, uint8_t spoil)
 {
     struct derate_policy *policy = &derate_lamp_policy;
     (void)channels;
-    policy->setpoint_centi_c = ONE_OF(int16_t, COLD, 3000, 4500, 2000, -32768);
+    policy->setpoint_centi_c = ONE_OF(int16_t, COLD, 3000, 3999, 2000, -32768);
     policy->floor_q15 = ONE_OF(uint16_t, 0u, 3277u, 16384u, FULL);
     policy->gain = gain();
     policy->integral_gain = gain();
@@ -194,7 +194,7 @@ void course_policy(uint8_t channels, uint8_t spoil)
         unsure[i] = ONE_OF(uint16_t, 0u, 0u, 500u, 2000u);
     }
     for (unsigned i = 0u; i < rows; i++) {
-        now[i] = ONE_OF(uint16_t, 0u, 100u, 1000u, 20000u);
+        now[i] = ONE_OF(uint16_t, 0u, 1u, 100u, 1000u, 20000u);
     }
     for (unsigned i = 0u; i < words; i++) {
         gain[i] = ONE_OF(int16_t, 0, 1, 500, 2000, -300, -1, 4000);
