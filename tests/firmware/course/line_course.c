@@ -88,7 +88,14 @@ static void give_step(struct link *line, uint8_t kind)
     for (unsigned i = 6u; i < LINK_STEP_BYTES - 2u; i++) {
         frame[i] = take();
     }
-    give_frame(line, frame, LINK_STEP_BYTES, kind % 8u == 7u ? take() : 0u);
+    if (kind % 8u == 6u) { /* whole, but no frame of ours */
+        unsigned acted = starts + steps;
+        frame[1] = ONE_OF(uint8_t, 0xFFu, 0x5Cu, 0xA2u, 0x23u);
+        give_frame(line, frame, LINK_STEP_BYTES, 0u);
+        promise(acted == starts + steps, "a frame of another kind does not act");
+    } else {
+        give_frame(line, frame, LINK_STEP_BYTES, kind % 8u == 7u ? take() : 0u);
+    }
 }
 
 /* Begins on memory that holds a frame but for its last byte, or the first byte of one: neither
