@@ -7,6 +7,7 @@ import pytest
 
 from derate.errors import BoardGoneError, InputError, SurroundingsError
 from derate.firmware.board import MOST_RESETS, BoardBody
+from derate.firmware.frame import start_frame
 from derate.firmware.host import HostBody
 from tests.control.small_lamp import FOLDBACK, FOLDBACK_WITH_HYSTERESIS, small_lamp
 from tests.firmware.board_rig import BoardRig, Harm, board_program
@@ -102,13 +103,27 @@ def test_a_reset_is_told_and_begins_afresh(rig, harm):
     assert body.talk.resets_s == pytest.approx([2.0, 4.5])
 
 
-def test_a_new_run_begins_afresh(rig):
-    """A board that kept its memory from the run before starts its controller all the same."""
+@pytest.mark.parametrize("farewell", [True, False])
+def test_a_new_run_begins_afresh(rig, farewell):
+    """A board that kept its memory starts its controller anew, however the last run ended."""
     for _ in range(2):
         body, expected = body_at(rig), host()
         for codes, requests in walk(20):
             assert body.step(codes, requests) == expected.step(codes, requests)
-        body.close()
+        if farewell:
+            body.close()
+        else:
+            body._line.close()
+    assert body.talk.resets_s == []
+
+
+def test_a_late_welcome_is_no_reset(rig):
+    """The board's second answer to a START that was sent twice changes nothing."""
+    body, expected = body_at(rig), host()
+    for codes, requests in walk(5):
+        body._line.send(start_frame(body._session))
+        assert body.step(codes, requests) == expected.step(codes, requests)
+    body.close()
     assert body.talk.resets_s == []
 
 

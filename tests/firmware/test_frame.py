@@ -20,9 +20,9 @@ WORD = st.integers(0, 65535)
 EXAMPLES = 60
 
 
-def frame(kind, content):
+def frame(kind, content, complement=0xFF):
     """A frame as a board sends it."""
-    data = bytes([kind, kind ^ 0xFF]) + content
+    data = bytes([kind, kind ^ complement]) + content
     return data + check_of(data).to_bytes(2, "big")
 
 
@@ -66,6 +66,13 @@ def test_any_bytes_are_survived(data):
     window = Window(CHANNELS)
     assert not list(window.feed(data))
     assert (window.received, window.framed) == (len(data), 0)
+
+
+def test_a_kind_without_its_complement_is_none():
+    """A right CRC alone makes no frame."""
+    for kind, size in ((WELCOME, 10), (ANSWER, 14)):
+        assert list(Window(CHANNELS).feed(frame(kind, bytes(size))))
+        assert not list(Window(CHANNELS).feed(frame(kind, bytes(size), complement=0xFE)))
 
 
 @settings(max_examples=EXAMPLES, deadline=None)

@@ -5,12 +5,12 @@ import shutil
 import subprocess
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from derate.control.command import Command
 from derate.firmware.build import build_library, reference_folder
-from derate.firmware.frame import Answer, Welcome, Window, start_frame, step_frame
+from derate.firmware.frame import Answer, Welcome, Window, check_of, start_frame, step_frame
 from derate.firmware.host import HostBody
 from derate.firmware.link_settings import FILE_NAME, identity_of, link_header
 from derate.firmware.sources import sources_of
@@ -97,6 +97,7 @@ class Described:
 
 @settings(max_examples=60, deadline=None)
 @given(PIECES)
+@example([("start", 1), ("step", 1, 1, 1800), ("start", 2), ("step", 2, 0, 1800)])
 def test_the_board_does_what_is_described(library, pieces):
     """Any frames in any order, with noise between: every reply is the one that link.h describes."""
     board, described = CBoard(library), Described()
@@ -112,6 +113,13 @@ def test_the_board_does_what_is_described(library, pieces):
             data = step_frame(session, sequence, [code], [32768, 20000])
             expected = described.step(session, ahead, [code], [32768, 20000])
         assert board.receive(data) == ([expected[0]], expected[1])
+
+
+def test_a_kind_without_its_complement_is_none(library):
+    """A right CRC alone makes no frame."""
+    frame = start_frame(1)[:-2]
+    frame = frame[:1] + bytes([frame[1] ^ 1]) + frame[2:]
+    assert CBoard(library).receive(frame + check_of(frame).to_bytes(2, "big")) == ([], 0)
 
 
 def test_the_sequence_goes_round(library):
