@@ -1,5 +1,6 @@
 """Bytes to and from a serial port, which may be unplugged and come back."""
 
+import errno
 import os
 from contextlib import suppress
 from typing import Any
@@ -10,6 +11,7 @@ from derate.lamp.controller import SerialPort
 NEEDED = "a real board needs the package pyserial: `pip install derate[serial]`"
 ONLY_OURS = True if os.name == "posix" else None
 """Ask for the port alone; on Windows it always is."""
+IN_USE = (errno.EAGAIN, errno.EBUSY)
 PORT_FAILURES: tuple[type[Exception], ...] = (OSError, ValueError)
 """What a port raises that is not there, not ours or gone."""
 try:
@@ -50,7 +52,8 @@ class Line:
                 exclusive=ONLY_OURS,
             )
         except PORT_FAILURES as error:
-            raise SurroundingsError(f"{self.place.port} cannot be opened: {error}") from None
+            about = f"the port {self.place.port} of controller.body cannot be opened"
+            raise SurroundingsError(f"{about}: {_reason(error)}") from None
 
     def send(self, data: bytes) -> None:
         """Send bytes; raises UnpluggedError when the port has gone."""
@@ -77,6 +80,14 @@ class Line:
             with suppress(*PORT_FAILURES):  # it has gone already
                 self._port.close()
             self._port = None
+
+
+def _reason(error: Exception) -> str:
+    """Why a port cannot be opened, in a few words."""
+    number = getattr(error, "errno", None)
+    if number in IN_USE:
+        return "another program uses it"
+    return os.strerror(number).lower() if isinstance(number, int) else str(error)
 
 
 def _is_slow(error: Exception) -> bool:

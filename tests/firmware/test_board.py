@@ -188,10 +188,12 @@ def test_another_shape_is_refused(rig):
 
 def test_no_port_and_no_board_are_told(rig, tmp_path):
     """A port that is not there, that is in use, or where nobody answers: a sentence each."""
-    with pytest.raises(SurroundingsError, match=r"nowhere cannot be opened: .*No such file"):
+    with pytest.raises(
+        SurroundingsError, match=r"nowhere of controller\.body cannot be opened: no such"
+    ):
         BoardBody(lamp_at(tmp_path / "nowhere")).start()
     kept = body_at(rig)
-    with pytest.raises(SurroundingsError, match=r"cannot be opened: .*exclusive"):
+    with pytest.raises(SurroundingsError, match="cannot be opened: another program uses it"):
         body_at(rig)
     kept.close()
     rig.silent_after = 0

@@ -115,8 +115,11 @@ def test_the_board_does_what_is_described(library, pieces):
         assert board.receive(data) == ([expected[0]], expected[1])
 
 
-def test_a_kind_without_its_complement_is_none(library):
-    """A right CRC alone makes no frame."""
+def test_half_a_right_frame_is_none(library):
+    """Neither a kind without its complement under a right CRC nor a damaged frame is answered."""
+    damaged = bytearray(start_frame(1))
+    damaged[3] ^= 4
+    assert CBoard(library).receive(bytes(damaged)) == ([], 0)
     frame = start_frame(1)[:-2]
     frame = frame[:1] + bytes([frame[1] ^ 1]) + frame[2:]
     assert CBoard(library).receive(frame + check_of(frame).to_bytes(2, "big")) == ([], 0)
