@@ -1,4 +1,4 @@
-"""Tries mutants of the reference C by courses; run as a program it lists survivors not yet known.
+"""Tries mutants of the reference C by courses; run as a program it checks the list of survivors.
 
 An argument is the number of courses: more find more.
 """
@@ -94,8 +94,11 @@ def _unnoticed(name: str, mutants: Mutants, courses: int, flags: tuple[str, ...]
 
 
 if __name__ == "__main__":
-    told = known() if KNOWN.exists() else {}
+    gone = set(known())
     for each in HOMES:
         for change in changes(surviving(each, *map(int, sys.argv[1:]))):
-            if change not in told:
+            if change not in known():
                 print(f"{change.place}\n- {change.before}\n+ {change.after}\n")
+            gone.discard(change)
+    for change in sorted(gone):
+        print(f"listed, but no survivor: {change.place}\n- {change.before}\n+ {change.after}\n")
