@@ -59,11 +59,11 @@ def _spread_of(given: argparse.Namespace, stop: Callable[[], bool]) -> "Spread":
     name, profile = profile_asked(lamp, given)
     tell(f"running {given.units} units of {given.lamp} through {name}")
     tell_of_compiling()
+    from derate.loop.controllers import interpreted_because
     from derate.study.spread import study_spread
-    from derate.study.spread_timeline import slow_because
 
-    if reason := slow_because(lamp):
-        tell(f"{reason}, so the units run one by one, which takes a second or more for each")
+    if reason := interpreted_because(lamp):
+        tell(f"{reason}, so each step of it is called by the interpreter, which takes far longer")
 
     with naming(given.lamp), progress.shown() as doing:
         study = study_spread(

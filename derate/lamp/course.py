@@ -47,8 +47,8 @@ class Course(Part, Generic[V]):
     between: Literal["hold", "line"] = "hold"
     every_s: Annotated[Second, POSITIVE] | None = None
 
-    _at_ns: tuple[int, ...] = PrivateAttr(default=())
-    _every_ns: int = PrivateAttr(default=0)
+    _in_ns: tuple[tuple[int, ...], int] = PrivateAttr(default=((), 0))
+    """``at_s`` and ``every_s``, 0 where it is not given; together, as asking for either is slow."""
 
     @classmethod
     def _as_table(cls, data: Any) -> Any:
@@ -64,56 +64,58 @@ class Course(Part, Generic[V]):
             raise wrong(due, found=f"{len(self.knots)} values", key=("value",))
         if self.every_s is not None and self.every_s < self.at_s[-1]:
             raise wrong(f"at least the last time, {self.at_s[-1]:g} s", key=("every",))
-        self._at_ns = tuple(round(at_s * _NS) for at_s in self.at_s)
-        self._every_ns = round((self.every_s or 0.0) * _NS)
+        at_ns = tuple(round(at_s * _NS) for at_s in self.at_s)
+        self._in_ns = at_ns, round((self.every_s or 0.0) * _NS)
         return self
 
     def value(self, t_s: float) -> float:
         """The value at time ``t_s`` [s]; at a jump the value after it."""
         if len(self.knots) == 1:
             return self.knots[0]
-        t_ns = round(t_s * _NS)
-        if self._every_ns:
-            t_ns %= self._every_ns
-        last = max(bisect_right(self._at_ns, t_ns) - 1, 0)
+        t_ns, (at_ns, every_ns) = round(t_s * _NS), self._in_ns
+        if every_ns:
+            t_ns %= every_ns
+        last = max(bisect_right(at_ns, t_ns) - 1, 0)
         if self.between == "hold" or last == len(self.knots) - 1:
             return self.knots[last]
-        begin_ns, end_ns = self._at_ns[last], self._at_ns[last + 1]
+        begin_ns, end_ns = at_ns[last], at_ns[last + 1]
         share = max(t_ns - begin_ns, 0) / (end_ns - begin_ns)
         return self.knots[last] + share * (self.knots[last + 1] - self.knots[last])
 
     def values(self, t_s: ArrayLike) -> NDArray[np.float64]:
         """The values at times ``t_s`` [s], an array of the same shape."""
         t_ns = np.rint(np.asarray(t_s, dtype=float) * _NS).astype(np.int64)
-        if self._every_ns:
-            t_ns = t_ns % self._every_ns
+        at_ns, every_ns = self._in_ns
+        if every_ns:
+            t_ns = t_ns % every_ns
         if self.between == "line":
-            return np.asarray(np.interp(t_ns, self._at_ns, self.knots))
-        last = np.searchsorted(np.asarray(self._at_ns), t_ns, side="right") - 1
+            return np.asarray(np.interp(t_ns, at_ns, self.knots))
+        last = np.searchsorted(np.asarray(at_ns), t_ns, side="right") - 1
         return np.asarray(self.knots, dtype=float)[np.maximum(last, 0)]
 
     def jumps(self, until_s: float) -> tuple[float, ...]:
         """Times [s] in 0 < t < ``until_s`` at which the value jumps."""
-        at_ns, knots = self._at_ns, self.knots
-        if self.between == "hold" and at_ns[-1] == self._every_ns:
+        (at_ns, every_ns), knots = self._in_ns, self.knots
+        if self.between == "hold" and at_ns[-1] == every_ns:
             at_ns, knots = at_ns[:-1], knots[:-1]  # the next round begins before the last shows
         jumping = {
             at for at, (before, after) in zip(at_ns[1:], pairwise(knots), strict=True)
             if self.between == "hold" and before != after
         }  # fmt: skip
-        if self._every_ns and knots[-1] != knots[0]:
-            jumping.add(self._every_ns)
+        if every_ns and knots[-1] != knots[0]:
+            jumping.add(every_ns)
         return self._within(jumping, until_s)
 
     def changes(self, until_s: float) -> tuple[float, ...]:
         """Times [s] in 0 < t < ``until_s`` at which the value jumps or its slope changes."""
         if self.between == "hold" or len(self.knots) == 1:
             return self.jumps(until_s)
-        return self._within({*self._at_ns[1:], self._every_ns}, until_s)
+        at_ns, every_ns = self._in_ns
+        return self._within({*at_ns[1:], every_ns}, until_s)
 
     def _within(self, at_ns: set[int], until_s: float) -> tuple[float, ...]:
-        until_ns = round(until_s * _NS)
-        starts_ns = range(0, until_ns, self._every_ns) if self._every_ns else (0,)
+        until_ns, (_, every_ns) = round(until_s * _NS), self._in_ns
+        starts_ns = range(0, until_ns, every_ns) if every_ns else (0,)
         all_ns = {start + at for start in starts_ns for at in at_ns}
         return tuple(t_ns / _NS for t_ns in sorted(all_ns) if 0 < t_ns < until_ns)
 

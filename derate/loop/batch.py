@@ -14,11 +14,11 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.lanes import LANES
 from derate.loop.abreast import goes_abreast, run_blocks
+from derate.loop.controllers import interpreted_because
 from derate.loop.fixed_tick import Found, run_units
 from derate.loop.ready import Chunk, Ready, Specimen
 from derate.loop.schedule import Course
@@ -74,20 +74,16 @@ class BatchResult:
 class Batch:
     """A nominal lamp in one profile, made ready once for as many units as are wanted.
 
-    Raises InputError where the controller is not the C, SurroundingsError without a C compiler.
-    Where tasks jitter every unit has instants of its own, and units go one by one.
+    Raises SurroundingsError without a C compiler, unless the controller is in Python. Where tasks
+    jitter every unit has instants of its own, and units go one by one.
     """
 
     def __init__(
         self, lamp: Lamp, profile: Profile, *, seed: int = 0, threads: int | None = None
     ) -> None:
-        title = lamp.source or lamp.name
-        if lamp.controller.body != "c":
-            raise InputError(f'{title}: controller.body: found "{lamp.controller.body}", due "c"')
-        if lamp.controller.c is not None:
-            raise InputError(f"{title}: controller.c: the batch clock runs the reference only")
         self.ready = Ready(lamp, profile, seed)
-        self.threads = threads or os.cpu_count() or 1
+        alone = 1 if interpreted_because(lamp) else None  # the interpreter serves one at a time
+        self.threads = threads or alone or os.cpu_count() or 1
         self.side_by_side = goes_abreast(self.ready.plant) and not self.ready.jitters
 
     def run(self, specimens: Sequence[Specimen], *, trace: Iterable[int] = ()) -> BatchResult:
@@ -123,10 +119,12 @@ class Batch:
 
     def _run(self, rows: list[int], specimens: list[Specimen], *, traced: bool) -> "_Part":
         course = self.ready.course(specimens[0].number)
-        fixed, chunk = self.ready.fixed(course), self.ready.chunk(specimens, traced=traced)
+        chunk = self.ready.chunk(specimens, traced=traced)
+        fixed = self.ready.fixed(course, chunk.controllers)
         if self.side_by_side and not traced:
             blocks, row = chunk.abreast()
             run_blocks(blocks, row, fixed)
+            chunk.controllers.check()
             return _Part(
                 rows,
                 Tally(*(_each(total, len(rows)) for total in blocks.tally)),
@@ -136,6 +134,7 @@ class Batch:
                 {},
             )
         run_units(chunk.stack, fixed, chunk.kept, 0, len(rows))
+        chunk.controllers.check()
         recordings = {}
         if traced:
             recordings[rows[0]] = recording_of(course, self.ready, chunk)

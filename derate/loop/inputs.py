@@ -124,6 +124,11 @@ class Inputs:
             target[index] = course.value(time_s)
 
     @property
+    def moves(self) -> bool:
+        """Whether any value varies along a line, and so from instant to instant."""
+        return bool(self._lines)
+
+    @property
     def airflow_moves(self) -> bool:
         """Whether the airflow varies along a line, so that it is followed at every tick."""
         return self.profile.airflow.between == "line"

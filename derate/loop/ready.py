@@ -1,6 +1,5 @@
 """Units made ready for the batch clock: their constants and their state, stacked."""
 
-import ctypes
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
@@ -12,11 +11,17 @@ from numpy.typing import NDArray
 
 from derate.errors import InputError
 from derate.firmware.host import HostBody
-from derate.firmware.settings_memory import SettingsMemory
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.lanes import LANES
 from derate.loop.abreast import Row, Side, Spell, side_by_side
+from derate.loop.controllers import (
+    Controllers,
+    Interpreted,
+    Memory,
+    Reference,
+    interpreted_because,
+)
 from derate.loop.fixed_tick import Controller, Fixed, Found, Kept, Sensing, Unit
 from derate.loop.schedule import Course, course_of, jitters
 from derate.plant.crests_abreast import TERMS
@@ -29,8 +34,6 @@ from derate.sensing.circuit import from_lamp, packed, sense_packed
 
 Array = NDArray[np.float64]
 UNTRACED = -1
-WORD = 8
-"""Bytes in which the controller's memory is counted."""
 KEPT_PLANTS = 64
 """Lamps made ready that are kept for another run: a set of corners, not a whole batch."""
 KEPT_COURSES = 64
@@ -61,13 +64,6 @@ class Made(NamedTuple):
     smooth: Smooth
 
 
-class Loaded(NamedTuple):
-    """Settings of a firmware in memory, and the controller's memory after its start."""
-
-    settings: SettingsMemory
-    memory: NDArray[np.uint64]
-
-
 class Chunk(NamedTuple):
     """Units made ready and stacked, rows for the traced, and what must live as long as they run."""
 
@@ -75,7 +71,7 @@ class Chunk(NamedTuple):
     stack: Unit
     smooth: Smooth
     kept: Kept
-    loaded: tuple[Loaded, ...]
+    controllers: Controllers
 
     def abreast(self) -> tuple[Side, Row]:
         """The units in blocks for ``run_blocks``; the last one is repeated to fill its block."""
@@ -115,7 +111,7 @@ class Ready:
         self.lamp, self.profile, self.seed = lamp, profile, seed
         self.jitters = jitters(lamp)
         self.chains = chains_of(lamp)
-        self.body = HostBody(lamp, self.chains)
+        self.host = None if interpreted_because(lamp) else HostBody(lamp, self.chains)
         self.plant = Plant(lamp)
         self._made: OrderedDict[tuple[int, int, float, float], tuple[Lamp, Made]] = OrderedDict()
         self._courses: OrderedDict[int, Course] = OrderedDict()
@@ -131,12 +127,12 @@ class Ready:
                 self._courses.popitem(last=False)
             return self._courses[key]
 
-    def fixed(self, course: Course) -> Fixed:
+    def fixed(self, course: Course, controllers: Controllers) -> Fixed:
         """What the kernels take of a course and of all units."""
         return Fixed(
             course.schedule,
             self.lamp.timing.update_period_s == 0.0,
-            self.body.function_address("derate_step"),
+            controllers.step,
             1 << self.lamp.driver.resolution_bits,
             int(self.plant.sensor_nodes[0]),
             self.seed,
@@ -149,21 +145,18 @@ class Ready:
 
     def chunk(self, specimens: Sequence[Specimen], *, traced: bool) -> Chunk:
         """Units of one course made ready; raises InputError where one is of another kind."""
-        loaded: dict[int, Loaded] = {}
+        controllers = self._controllers()
         units, smooth = [], []
         for row, specimen in enumerate(specimens):
-            firmware = specimen.firmware or self.lamp
-            if id(firmware) not in loaded:
-                loaded[id(firmware)] = self._loaded(firmware)
             made = self.made(specimen)
             smooth.append(made.smooth)
-            units.append(
-                self._unit(specimen, made, loaded[id(firmware)], row if traced else UNTRACED)
-            )
+            units.append(self._unit(specimen, made, controllers, row if traced else UNTRACED))
         instants = len(self.course(specimens[0].number).time_s)
         kept = self._kept(len(specimens) if traced else 0, instants)
-        all_loaded = tuple(loaded.values())
-        return Chunk(tuple(specimens), stacked(units), stacked(smooth), kept, all_loaded)
+        return Chunk(tuple(specimens), stacked(units), stacked(smooth), kept, controllers)
+
+    def _controllers(self) -> Controllers:
+        return Interpreted() if self.host is None else Reference(self.lamp, self.chains, self.host)
 
     def made(self, specimen: Specimen) -> Made:
         """The lamp of a specimen made ready, from the last ones where it is among them."""
@@ -180,22 +173,6 @@ class Ready:
             while len(self._made) > KEPT_PLANTS:
                 self._made.popitem(last=False)
         return made
-
-    def _loaded(self, firmware: Lamp) -> Loaded:
-        """Settings as the firmware holds them; its table is made anew only for other sensors."""
-        ours = self.lamp.controller
-        title = firmware.source or firmware.name
-        if firmware.controller.policy.kind != ours.policy.kind:
-            found, due = f'"{firmware.controller.policy.kind}"', f'"{ours.policy.kind}" as all have'
-            raise InputError(f"{title}: controller.policy.kind: found {found}, due {due}")
-        same = firmware.sensors == self.lamp.sensors
-        same = same and firmware.controller.cutoff_c == ours.cutoff_c
-        settings = SettingsMemory(firmware, self.chains if same else chains_of(firmware))
-        memory = np.zeros(self.body.memory_size // WORD, np.uint64)
-        self.body.library.derate_start(
-            ctypes.c_void_p(settings.address), ctypes.c_void_p(memory.ctypes.data)
-        )
-        return Loaded(settings, memory)
 
     def plant_of(self, lamp: Lamp) -> Plant:
         """The plant of a unit, its board in the nodes of the nominal one."""
@@ -217,8 +194,8 @@ class Ready:
         plant.reset(course.start_c + specimen.shift_k, self.profile.start_c)
         return plant
 
-    def _unit(self, specimen: Specimen, made: Made, loaded: Loaded, row: int) -> Unit:
-        plant = made.plant
+    def _unit(self, specimen: Specimen, made: Made, controllers: Controllers, row: int) -> Unit:
+        plant, begun = made.plant, controllers.begun(specimen.firmware or self.lamp)
         state, tally = plant.beginning()
         return Unit(
             number=np.array([specimen.number]),
@@ -226,7 +203,7 @@ class Ready:
             machine=plant.machine._replace(every_ripple=row != UNTRACED),
             modes=stacked(plant.modes),
             sensing=made.sensing,
-            controller=self._controller(specimen.number, made, loaded),
+            controller=self._controller(specimen.number, made, *begun),
             state=state,
             tally=tally,
             interval=Interval(
@@ -248,7 +225,7 @@ class Ready:
             ),
         )
 
-    def _controller(self, number: int, made: Made, loaded: Loaded) -> Controller:
+    def _controller(self, number: int, made: Made, settings: int, memory: Memory) -> Controller:
         """The controller after a reset; the codes are those at power-up without faults."""
         plant, sensing = made.plant, made.sensing
         channels = len(plant.lamp.channels)
@@ -263,8 +240,8 @@ class Ready:
             )
         ]
         return Controller(
-            np.array([loaded.settings.address], np.uint64),
-            loaded.memory.copy(),
+            np.array([settings], np.uint64),
+            memory,
             np.array(codes, np.uint16),
             np.zeros(channels, np.uint16),
             np.zeros(channels, np.uint16),

@@ -105,9 +105,13 @@ def course_of(lamp: Lamp, profile: Profile, seed: int = 0, unit: int = 0) -> Cou
     at_ns = sorted({0} | tasks.jumps | tasks.effects | tasks.converts | tasks.controls)
     world = _World(lamp, profile)
     rows: dict[tuple[Any, ...], int] = {}
-    inputs, row = [], []
+    inputs: list[tuple[Any, ...]] = []
+    row: list[int] = []
     for begin_ns, after_ns in zip(at_ns, [*at_ns[1:], end_ns], strict=True):
-        world.reach(begin_ns, tasks)
+        if not world.reach(begin_ns, tasks) and row:
+            inputs.append(inputs[-1])
+            row.append(row[-1])
+            continue
         inputs.append(world.now())
         acting = world.acting((begin_ns + after_ns) / 2 / NANOSECONDS)
         row.append(rows.setdefault(acting, len(rows)))
@@ -183,8 +187,10 @@ class _World:
         self.requests_q15 = self.asked_q15 = (0,) * len(lamp.channels)
         self._configure()
 
-    def reach(self, at_ns: int, tasks: _Tasks) -> None:
-        """Bring the inputs to an instant, and let happen there what does."""
+    def reach(self, at_ns: int, tasks: _Tasks) -> bool:
+        """Bring the inputs to an instant, and let happen there what does; whether any may have
+        changed, or changes until the next."""
+        before = self.requests_q15, self.asked_q15
         at_s, jumps, controls = at_ns / NANOSECONDS, at_ns in tasks.jumps, at_ns in tasks.controls
         if at_ns:
             self.inputs.move(at_s)
@@ -199,6 +205,7 @@ class _World:
             self.requests_q15 = tuple(round(request * ONE_Q15) for request in requests)
             if tasks.at_once:
                 self.asked_q15 = self.requests_q15
+        return jumps or self.inputs.moves or before != (self.requests_q15, self.asked_q15)
 
     def _configure(self) -> None:
         degraded = self.inputs.condition.degraded

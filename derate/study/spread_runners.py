@@ -15,19 +15,21 @@ from concurrent.futures.process import BrokenProcessPool
 
 import derate
 from derate.errors import InputError, SurroundingsError
-from derate.study.spread_timeline import OneByOne, ready, slow_because
+from derate.loop.controllers import interpreted_because
 from derate.study.spread_units import Figures, Job, Units
 
 Runner = Callable[[Job, int], Iterator[Figures]]
 """(job, how many units) -> figures of each share, in any order."""
 CLUSTER_TIMEOUT_S = 10.0
+SLOW_SHARE = 8
+"""Units that are run before it is told how far we are, where controllers run in the interpreter."""
 MOST_LOST = 5
 """Times that workers may be lost while no share is finished."""
 
 
 def here(job: Job, count: int) -> Iterator[Figures]:
     """Run the shares one after the other in this process, its threads together at each."""
-    units = ready(job)
+    units = Units(job)
     return (units.figures(share) for share in _shares(job, count))
 
 
@@ -66,13 +68,13 @@ def figures_of(packed: bytes, units: range, version: str = derate.__version__) -
 
 
 @functools.lru_cache(maxsize=1)
-def _ready(packed: bytes) -> Units | OneByOne:
+def _ready(packed: bytes) -> Units:
     """The job of a worker, made ready at its first share."""
-    return ready(pickle.loads(packed), threads=1)
+    return Units(pickle.loads(packed), threads=1)
 
 
 def _shares(job: Job, count: int) -> list[range]:
-    share = OneByOne.share if slow_because(job.lamp) else Units.share
+    share = SLOW_SHARE if interpreted_because(job.lamp) else Units.share
     return [range(i, min(i + share, count)) for i in range(0, count, share)]
 
 

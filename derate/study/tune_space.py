@@ -40,6 +40,16 @@ UNITS: dict[Sort, str] = {
     "integral": "1/(K*s)",
 }
 LOGARITHMIC = ("rate", "gain", "integral")
+OWN: dict[Sort, tuple[float, float]] = {
+    "difference": (0.1, 40.0),
+    "duration": (0.0, 60.0),
+    "rate": (0.001, 5.0),
+    "gain": (0.002, 0.5),
+    "integral": (1e-5, 0.02),
+    "share": (0.0, 1.0),
+}
+"""Between which values the settings of a policy of the user's own are searched, by their units;
+temperatures as ever. A difference must not be taken for a point on a scale, so it comes first."""
 POLICY = "controller.policy"
 ABOVE_AMBIENT_K, BELOW_CUTOFF_K = 2.0, 1.0
 """Thresholds are searched between the warmest ambient and the cut-off."""
@@ -235,7 +245,7 @@ def space_of(
     high_c = chosen.cutoff_c - BELOW_CUTOFF_K
     low_c = min(warmest_c + ABOVE_AMBIENT_K, high_c - FARTHEST_K)
     dials = [*_of_policy(lamp, low_c, high_c, least_light), *_around()]
-    present = {dial.key: _present(lamp, dial.key) for dial in dials}
+    present = {dial.key: _present(lamp, dial) for dial in dials}
     kept = _kept(lamp, dials, keep)
     moved = [_widened(dial, present) for dial in dials if dial.key not in kept]
     moved = [dial for dial in moved if not dial.low == dial.high == present[dial.key]]
@@ -277,9 +287,30 @@ def _of_policy(lamp: Lamp, low_c: float, high_c: float, least_light: float) -> l
         case controller.Steps():
             return [*_levels(len(chosen.levels), low_c, high_c, least_light),
                     Dial(f"{POLICY}.hysteresis", "difference", 0.5, FARTHEST_K)]  # fmt: skip
+    if isinstance(chosen, controller.Custom) and (own := _of_own(chosen, low_c, high_c)):
+        return own
     title = lamp.source or lamp.name
-    due = 'a policy with settings that the firmware has: "foldback", "pi", "steps" or "predictive"'
+    due = "a policy with settings in the lamp file that are quantities"
     raise InputError(f'{title}: {POLICY}.kind: found "{chosen.kind}", due {due}')
+
+
+def _of_own(chosen: controller.Custom, low_c: float, high_c: float) -> list[Dial]:
+    """The settings of a user's class that are quantities; what is not in the file stays."""
+    sorts = {key: _sort_of(said) for key, said in chosen.settings.items()}
+    bounds = OWN | {"temperature": (low_c, high_c)}
+    return [Dial(f"{POLICY}.{key}", s, *bounds[s]) for key, s in sorts.items() if s is not None]
+
+
+def _sort_of(said: object) -> Sort | None:
+    if isinstance(said, float):
+        return "share" if 0.0 <= said <= 1.0 else None
+    for sort in (*OWN, "temperature") if isinstance(said, str) else ():
+        try:
+            convert(str(said), UNITS[sort])
+        except ValueError:
+            continue
+        return sort
+    return None
 
 
 def _levels(count: int, low_c: float, high_c: float, least_light: float) -> list[Dial]:
@@ -306,10 +337,13 @@ def _around() -> list[Dial]:
     ]
 
 
-def _present(lamp: Lamp, key: str) -> float | None:
-    """What the lamp has at a key path, in the unit of the field."""
+def _present(lamp: Lamp, dial: Dial) -> float | None:
+    """What the lamp has at the key path of a setting, in its unit."""
     part: object = lamp
-    for step in key.split("."):
+    for step in dial.key.split("."):
+        if isinstance(part, controller.Custom):
+            said = part.settings[step]
+            return said if isinstance(said, float) else convert(str(said), UNITS[dial.sort])
         if isinstance(part, tuple):
             part = part[int(step)]
             continue

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from derate.control.policy import policy_of
 from derate.errors import InputError
 from derate.firmware.quantise import controller_fields, levels_of, policy_fields
+from derate.lamp.controller import Custom
 from derate.lamp.lamp import Lamp
 from derate.loop.batch import Batch
 from derate.loop.merit import share_of
@@ -85,7 +87,10 @@ class Trials:
         """The lamp with other settings; None where they do not go together or the C has no such."""
         try:
             lamp = self.firmware(settings)
-            controller_fields(lamp), policy_fields(lamp), levels_of(lamp)
+            if isinstance(lamp.controller.policy, Custom):
+                policy_of(lamp)
+            else:
+                controller_fields(lamp), policy_fields(lamp), levels_of(lamp)
         except InputError:
             return None
         return lamp

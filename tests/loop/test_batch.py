@@ -217,10 +217,23 @@ def test_other_topologies_are_told():
         run_batch(lamp, profile_of(lamp), (0, 1), unit_lamp=[lamp, other].__getitem__)
 
 
-def test_another_body_is_told():
-    """A lamp whose controller is not the C is refused, not run by the C in its place."""
+def test_another_body_is_called_by_the_interpreter():
+    """The controller in Python gives on the batch clock what it gives on the timeline."""
+    raw = noisy(controller={"body": "python"})
+    raw["profiles"]["on"]["duration"] = 60.0
+    lamp, other = Lamp.model_validate(raw), with_other_numbers(raw, 0.9)
+    batch = run_batch(lamp, profile_of(lamp), range(9), unit_lamp=lambda n: (lamp, other)[n % 2])
+    for unit in (0, 7):
+        tally = on_timeline((lamp, other)[unit % 2], unit, lamp).plant.tally
+        assert batch.peak_c[unit] == pytest.approx(tally.peak_c, abs=EXACT_K)
+        assert batch.light_lm_s[unit] == pytest.approx(tally.light_lm_s, rel=EXACT)
+
+
+def test_what_a_body_raises_is_raised(monkeypatch):
+    """A controller in Python that fails fails the batch with its own words."""
     lamp = Lamp.model_validate(noisy(controller={"body": "python"}))
-    with pytest.raises(InputError, match=r'controller\.body: found "python", due "c"'):
+    monkeypatch.setattr("derate.control.body.PythonBody.step", lambda *_: 1 // 0)
+    with pytest.raises(ZeroDivisionError):
         run_batch(lamp, profile_of(lamp), (0,))
 
 

@@ -93,7 +93,7 @@ class PlainLoop:
 
     def _lamp(self):
         course = self.batch.ready.course(0)
-        schedule, fixed = course.schedule, self.batch.ready.fixed(course)
+        schedule, fixed = course.schedule, self.batch.ready.fixed(course, self.chunk.controllers)
         plant, lamp = self.batch.ready.plant, self.batch.ready.lamp
         emission, lit = plant.machine.emission, plant.state.lit
         ones = np.ones(len(lamp.channels))
@@ -124,8 +124,8 @@ class PlainLoop:
             "current_a": self._at(now[:, CURRENT]), "volts": self._at(now[:, VOLTS]),
             "slope": self._at(kinds[:, 0]), "reference_c": self._at(kinds[:, 1]),
             "watts": self._at(now[:, WATTS]), "lumens": self._at(now[:, LUMENS]),
-            "step": fixed.step, "settings": self.chunk.loaded[0].settings.address,
-            "memory_size": self.batch.ready.body.memory_size,
+            "step": fixed.step, "settings": int(self.chunk.stack.controller.settings[0, 0]),
+            "memory_size": self.chunk.stack.controller.memory[0].nbytes,
         }  # fmt: skip
         return Lamp(**values)
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from derate.cli import main
-from derate.errors import FirmwareError, InputError
+from derate.errors import FirmwareError
 from derate.firmware.compare import HostSide
 from derate.firmware.emulated import EmulatedBody
 from derate.firmware.host import HostBody
@@ -16,8 +16,7 @@ from derate.firmware.sanitized import complaint
 from derate.firmware.sources import Sources, sources_of
 from derate.firmware.target import AVR, THUMB
 from derate.lamp import load
-from derate.lamp.profile import Profile
-from derate.loop.batch import Batch
+from derate.loop.controllers import interpreted_because
 from derate.report.firmware_words import (
     dead_zone_words,
     difference_words,
@@ -29,7 +28,6 @@ from derate.sensing.chain import chains_of
 from derate.study.dead_zone import dead_zone
 from derate.study.on_target import study_targets
 from derate.study.recorded import short_walk
-from derate.study.spread_timeline import slow_because
 from tests.control.small_lamp import FOLDBACK_WITH_HYSTERESIS, small_lamp
 from tests.firmware.own_c import needed, own_c
 
@@ -216,12 +214,9 @@ def test_the_closed_loop_on_a_core_looks_at_its_paint(tmp_path):
 
 
 @pytest.mark.parametrize("changes", [{"body": "emulated:thumb"}, {"c": ["own.c"]}], ids=str)
-def test_the_batch_clock_leaves_them_to_the_timeline(changes):
-    """Bodies that only the reference clock runs are told why, and refused by the batch clock."""
-    lamp = small_lamp(**changes)
-    assert slow_because(lamp) is not None
-    with pytest.raises(InputError, match=r"controller\."):
-        Batch(lamp, Profile.model_validate({"duration": 10.0, "ambient": 20.0}))
+def test_the_batch_clock_calls_them_by_the_interpreter(changes):
+    """Bodies that are not our C on the host are told to be slow."""
+    assert interpreted_because(small_lamp(**changes)) is not None
 
 
 def test_a_file_that_is_missing_is_told_by_check(tmp_path, capsys):

@@ -18,7 +18,6 @@ from derate.loop.units import draw, unit_lamp, unit_profile
 from derate.study import spread_runners
 from derate.study.spread import study_spread
 from derate.study.spread_runners import here, on_cluster, on_processes
-from derate.study.spread_timeline import OneByOne
 from derate.study.spread_units import Figures, Job, Units, joined
 from tests.loop.lamps import spot
 
@@ -178,21 +177,7 @@ def test_refusals():
         study_spread(one, one.profiles["on"])
 
 
-def test_one_by_one_is_the_same():
-    """The reference clock gives every figure that the quick one gives."""
-    lamp = linear(place={"of": "ambient", "spread": "3 K"})
-    warm = {"controller.policy": FOLDBACK, "profiles.on.duration": 60.0}
-    job = Job(lamp.with_changes(warm), lamp.with_changes(warm).profiles["on"], 7)
-    quick, slow = (kind(job).figures(range(3)) for kind in (Units, OneByOne))
-    for field in fields(Figures):
-        desired = getattr(quick, field.name).astype(float)
-        actual = getattr(slow, field.name).astype(float)
-        assert actual == pytest.approx(desired, abs=EXACT_K, rel=1e-12), field.name
-    assert quick.throttled_s.min() > 10.0
-    assert quick.share.max() < 0.95
-
-
-def test_lamps_that_cannot_run_in_batch_run_one_by_one():
+def test_other_bodies_and_tasks():
     """A body in Python and tasks of other periods are run all the same."""
     for change in ({"controller.body": "python"}, {"timing.adc_period": 0.25}):
         lamp = linear().with_changes({**change, "profiles.on.duration": 5.0})
