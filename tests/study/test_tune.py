@@ -4,17 +4,20 @@ import pytest
 
 from derate.errors import InputError
 from derate.firmware.quantise import controller_fields, policy_fields
+from derate.loop.batch import Batch
 from derate.loop.run import run
 from derate.study.tune import Wanted, tune
 from derate.study.tune_memory import Memory, hash_of
 from derate.study.tune_space import space_of
-from derate.study.tune_trial import Figures, Goal
+from derate.study.tune_trial import Figures, Goal, Trials
 from derate.study.tune_visibility import Seen
 from tests.study.tuned import KEPT, one_node
 
 GENERATIONS = 12
 WANTED = Wanted(guard_k=2.0, step=1.0, keep=KEPT, generations=GENERATIONS, budget_s=1e6)
 """Two thresholds are searched; the time is never what ends the search."""
+KEPT_AROUND = ("attack", "hold", "release", "filter_shift")
+START = "controller.policy.start"
 GRID_LIGHT = 2e-3
 """On the grid of 1 K light lies at most this below the best between its points."""
 SAME = 1e-9
@@ -78,6 +81,42 @@ def test_light_and_margin_are_traded(found):
             one.figures.light >= other.light and one.figures.margin_k >= other.margin_k
             for one in found.margins
         )
+
+
+OWN_POLICY = """
+from typing import NamedTuple
+
+class Cautious(NamedTuple):
+    start_c: float
+    slope_per_k: float
+    names: str = "no quantity"
+
+    def begin(self):
+        return ()
+
+    def limit(self, state, reading_c, period_s):
+        return max(0.0, min(1.0, 1.0 - self.slope_per_k * (reading_c - self.start_c))), state
+"""
+
+
+def test_a_policy_of_ones_own(tmp_path, monkeypatch):
+    """Settings of a class in Python are searched by their units; one that holds back more holds."""
+    (tmp_path / "tuned_policy.py").write_text(OWN_POLICY)
+    monkeypatch.chdir(tmp_path)
+    own = {"kind": "tuned_policy:Cautious", "start": "60 degC", "slope": "3 %/K", "names": "x"}
+    changes = {"controller.body": "python", "controller.policy": own, "profiles.on.duration": 60.0}
+    lamp = one_node().with_changes(changes)
+    space = space_of(lamp, lamp.profiles.values(), keep=KEPT_AROUND)
+    assert [(dial.key, dial.sort) for dial in space.dials] == [
+        ("controller.policy.start", "temperature"),
+        ("controller.policy.slope", "gain"),
+    ]
+    assert space.present["controller.policy.slope"] == pytest.approx(0.03)
+    trials = Trials(lamp, {"on": Batch(lamp, lamp.profiles["on"])}, ())
+    early, late = (space.settings(space.places({**space.present, START: c})) for c in (40.0, 80.0))
+    found = trials.figures([early, late])
+    assert found[0].margin_k > found[1].margin_k + 1.0
+    assert found[0].light < found[1].light
 
 
 def test_what_is_tuned_is_what_the_header_holds(found):
