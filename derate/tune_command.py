@@ -51,6 +51,12 @@ def _tuned(
 ) -> "Tuning":
     """The tuning that the options ask for, with the command line in its source."""
     tell_of_compiling()
+    from derate.loop.controllers import interpreted_because
+
+    if reason := interpreted_because(lamp):
+        tell(
+            f"{reason}, so each step of it is called by the interpreter: far longer than asked for"
+        )
     from derate.report.tune_memory import remembered
     from derate.study.tune import Wanted
     from derate.study.tune import tune as tuned
