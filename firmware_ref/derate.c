@@ -5,18 +5,23 @@
 #define FRESH 1u
 #define RUNNING 2u
 
-#define SEGMENT_BITS 11
+#define SEGMENT 2048u /* DERATE_ONE_Q15 / 16 */
 
-#define FILTER_FRACTION 14
-#define FILTER_HALF (UINT32_C(1) << (FILTER_FRACTION - 1))
+#define FILTER_ONE UINT32_C(16384) /* 0.01 K */
+#define FILTER_HALF (FILTER_ONE / 2u)
 #define FILTER_ZERO INT32_C(32768) /* added to a reading so that the filter never goes negative */
 
+/*@ assigns \nothing;
+    ensures \result == \abs(a - b); */
 static uint32_t distance(int16_t a, int16_t b)
 {
     int32_t difference = (int32_t)a - (int32_t)b;
+    //@ assert -65535 <= difference <= 65535;
     return (uint32_t)(difference < 0 ? -difference : difference);
 }
 
+/*@ assigns \nothing;
+    ensures \result == \min(a, b); */
 static uint32_t smaller(uint32_t a, uint32_t b)
 {
     return a < b ? a : b;
@@ -37,7 +42,18 @@ uint16_t derate_ratio(uint32_t numerator, uint32_t denominator)
 }
 #endif
 
+/* As much of a change as is past of the span; half a span more rounds to nearest. */
+/*@ requires change <= 32766 && past < span <= 65535 && 2 * half <= span;
+    assigns \nothing; */
+static uint16_t part_of(uint32_t change, uint32_t past, uint32_t span, uint32_t half)
+{
+    //@ assert change * past <= change * (span - 1);
+    return derate_ratio(change * past + half, span); /* < 2^31 */
+}
+
 /* The reading of a healthy code; beyond the outer knots it stays at theirs. */
+/*@ requires table_sound(table);
+    assigns \nothing; */
 static int16_t reading_of(const struct derate_table *table, uint16_t code)
 {
     unsigned low = 0u;
@@ -48,6 +64,10 @@ static int16_t reading_of(const struct derate_table *table, uint16_t code)
     if (code >= table->code[high]) {
         return table->reading_centi_c[high];
     }
+    /*@ loop invariant 0 <= low < high < table->knots;
+        loop invariant table->code[low] <= code < table->code[high];
+        loop assigns low, high;
+        loop variant high - low; */
     while (high - low > 1u) {
         unsigned middle = (low + high) / 2u;
         if (table->code[middle] <= code) {
@@ -56,35 +76,44 @@ static int16_t reading_of(const struct derate_table *table, uint16_t code)
             high = middle;
         }
     }
+    //@ assert high == low + 1;
     uint32_t span = (uint32_t)table->code[high] - table->code[low];
     uint32_t past = (uint32_t)code - table->code[low];
     int32_t from = table->reading_centi_c[low];
     uint32_t change = distance(table->reading_centi_c[high], table->reading_centi_c[low]);
-    uint32_t scaled = change * past; /* < 2^31: change <= 32766, past < span <= 65535 */
     if (table->reading_centi_c[high] > table->reading_centi_c[low]) {
-        return (int16_t)(from + derate_ratio(scaled + span / 2u, span));
+        return (int16_t)(from + part_of(change, past, span, span / 2u));
     }
-    return (int16_t)(from - derate_ratio(scaled + (span - 1u) / 2u, span)); /* floor, as above */
+    return (int16_t)(from - part_of(change, past, span, (span - 1u) / 2u)); /* floor, as above */
 }
 
 /* Reads one sensor; *reading holds the previous reading before and the new one after. */
+/*@ requires table_sound(table) && \valid(reading);
+    requires \separated(reading, table) &&
+      \separated(reading, table->reading_centi_c + (0 .. table->knots - 1));
+    assigns *reading;
+    ensures code <= table->low_code ==> \result == table->low_flag;
+    ensures table->low_code < code && code >= table->high_code ==> \result == table->high_flag;
+    ensures table->low_code < code < table->high_code ==>
+      \result == 0 || \result == DERATE_JUMP; */
 static uint16_t sense(const struct derate_table *table, uint16_t code, uint16_t max_jump_centi_k,
                       int16_t *reading)
 {
-    int16_t previous = *reading;
-    *reading = DERATE_NO_READING;
+    uint16_t flag = 0u;
+    int16_t now = DERATE_NO_READING;
     if (code <= table->low_code) {
-        return table->low_flag;
+        flag = table->low_flag;
+    } else if (code >= table->high_code) {
+        flag = table->high_flag;
+    } else {
+        now = reading_of(table, code);
+        if (max_jump_centi_k != 0u && *reading != DERATE_NO_READING &&
+            distance(now, *reading) > max_jump_centi_k) {
+            flag = DERATE_JUMP;
+        }
     }
-    if (code >= table->high_code) {
-        return table->high_flag;
-    }
-    *reading = reading_of(table, code);
-    if (max_jump_centi_k != 0u && previous != DERATE_NO_READING &&
-        distance(*reading, previous) > max_jump_centi_k) {
-        return DERATE_JUMP;
-    }
-    return 0u;
+    *reading = now;
+    return flag;
 }
 
 /* Reads all sensors; returns the faults seen in this step. */
@@ -109,6 +138,9 @@ static uint16_t sense_all(const struct derate_settings *settings, struct derate_
     return seen;
 }
 
+/*@ requires \valid_read(state);
+    assigns \nothing;
+    ensures \result == \max(state->reading_centi_c[0], state->reading_centi_c[1]); */
 static int16_t hottest(const struct derate_state *state)
 {
     const int16_t *reading = state->reading_centi_c;
@@ -116,6 +148,9 @@ static int16_t hottest(const struct derate_state *state)
 }
 
 /* Arms, disarms and judges the stuck check, from the drive of the steps before. */
+/*@ requires \valid_read(settings) && \valid(state) && \separated(settings, state);
+    assigns state->lowest_centi_c, state->driven_steps;
+    ensures \result == 0 || \result == DERATE_STUCK; */
 static uint16_t stuck(const struct derate_settings *settings, struct derate_state *state,
                       int16_t reading)
 {
@@ -143,6 +178,8 @@ static uint16_t stuck(const struct derate_settings *settings, struct derate_stat
 }
 
 /* Counts for the stuck check what this step drove; an arming that is due waits out a fault. */
+/*@ requires \valid_read(settings) && \valid(state) && \separated(settings, state);
+    assigns state->off_steps, state->driven_steps; */
 static void count_drive(const struct derate_settings *settings, struct derate_state *state,
                         int16_t reading, uint16_t seen, uint16_t highest_duty_q15)
 {
@@ -166,6 +203,10 @@ static void count_drive(const struct derate_settings *settings, struct derate_st
 }
 
 /* Faults in force: those seen now, and earlier ones that have not cleared. */
+/*@ requires \valid_read(settings) && \valid(state) && \separated(settings, state);
+    assigns state->fault_flags, state->clear_steps;
+    ensures \result == state->fault_flags;
+    ensures seen != 0 ==> \result != 0 && (\result & DERATE_FAULT) != 0; */
 static uint16_t faults(const struct derate_settings *settings, struct derate_state *state,
                        uint16_t seen)
 {
@@ -183,12 +224,18 @@ static uint16_t faults(const struct derate_settings *settings, struct derate_sta
     return state->fault_flags;
 }
 
+/*@ lemma shifted_down: \forall integer x, s; 0 <= x && 0 <= s <= 8 ==> 0 <= (x >> s) <= x; */
+
 /* y += (x - y) / 2^shift. The fraction is finer than 2^shift, so y comes within half a unit of x
  * from both sides and the rounded result reaches x. */
+/*@ requires \valid_read(settings) && \valid(state) && \separated(settings, state);
+    requires state->filtered <= 65535 * 16384 && settings->filter_shift <= 8;
+    assigns state->filtered;
+    ensures state->filtered <= 65535 * 16384; */
 static int16_t filter(const struct derate_settings *settings, struct derate_state *state,
                       int16_t reading)
 {
-    uint32_t target = (uint32_t)((int32_t)reading + FILTER_ZERO) << FILTER_FRACTION;
+    uint32_t target = (uint32_t)((int32_t)reading + FILTER_ZERO) * FILTER_ONE;
     uint32_t now = state->filtered;
     if (now == 0u) {
         now = target;
@@ -198,14 +245,20 @@ static int16_t filter(const struct derate_settings *settings, struct derate_stat
         now -= (now - target) >> settings->filter_shift;
     }
     state->filtered = now;
-    return (int16_t)((int32_t)((now + FILTER_HALF) >> FILTER_FRACTION) - FILTER_ZERO);
+    return (int16_t)((int32_t)((now + FILTER_HALF) / FILTER_ONE) - FILTER_ZERO);
 }
 
 /* Moves the limit towards its target: down by attack, or at once; up by release, after hold. */
+/*@ requires \valid_read(settings) && \valid(state) && \separated(settings, state);
+    requires state->limit_q31 <= DERATE_ONE_Q31 && target_q15 <= DERATE_ONE_Q15;
+    assigns state->limit_q31, state->hold_steps;
+    ensures state->limit_q31 <= DERATE_ONE_Q31 && \result == state->limit_q31 / 65536;
+    ensures at_once ==> \result <= target_q15;
+    ensures \result <= \max(target_q15, \old(state->limit_q31) / 65536); */
 static uint16_t ramp(const struct derate_settings *settings, struct derate_state *state,
                      uint16_t target_q15, uint8_t at_once)
 {
-    uint32_t target = (uint32_t)target_q15 << 16;
+    uint32_t target = target_q15 * UINT32_C(65536);
     uint32_t now = state->limit_q31;
     if (target < now) {
         uint32_t step = now - target;
@@ -221,29 +274,69 @@ static uint16_t ramp(const struct derate_settings *settings, struct derate_state
         now += settings->release_q31 != 0u ? smaller(step, settings->release_q31) : step;
     }
     state->limit_q31 = now;
-    return (uint16_t)(now >> 16);
+    return (uint16_t)(now / 65536u);
 }
 
 /* The share of a channel at a limit: straight lines between its knots. */
+/*@ requires limit_q15 <= DERATE_ONE_Q15;
+    requires \valid_read(knot + (0 .. 16)) && shares_sound(knot);
+    assigns \nothing;
+    ensures \result <= DERATE_ONE_Q15;
+    ensures limit_q15 == 0 ==> \result == 0; */
 static uint32_t share_of(const uint16_t *knot, uint16_t limit_q15)
 {
-    uint32_t past = limit_q15 & ((1u << SEGMENT_BITS) - 1u);
-    knot += limit_q15 >> SEGMENT_BITS;
-    return past == 0u ? knot[0] : knot[0] + ((((uint32_t)knot[1] - knot[0]) * past) >> SEGMENT_BITS);
+    uint32_t past = limit_q15 % SEGMENT;
+    knot += limit_q15 / SEGMENT;
+    return past == 0u ? knot[0] : knot[0] + ((uint32_t)knot[1] - knot[0]) * past / SEGMENT;
+}
+
+/* Of two shares the product, rounded down: not above either. */
+/*@ requires a <= DERATE_ONE_Q15 && b <= DERATE_ONE_Q15;
+    assigns \nothing;
+    ensures \result <= a && \result <= b; */
+static uint16_t product_q15(uint32_t a, uint32_t b)
+{
+    //@ assert a * b <= a * 32768 && b * a <= b * 32768;
+    return (uint16_t)(a * b / DERATE_ONE_Q15);
 }
 
 /* Writes the duties; returns the highest. Without knots every share is the limit. */
+/*@ requires \valid_read(requests_q15 + (0 .. channels - 1));
+    requires \valid(duties_q15 + (0 .. channels - 1));
+    requires duties_q15 == requests_q15 ||
+      \separated(duties_q15 + (0 .. channels - 1), requests_q15 + (0 .. channels - 1));
+    requires limit_q15 <= DERATE_ONE_Q15;
+    requires knots != \null ==> \valid_read(knots + (0 .. channels * 17 - 1)) &&
+      \separated(duties_q15 + (0 .. channels - 1), knots + (0 .. channels * 17 - 1)) &&
+      \forall integer i; 0 <= i < channels ==> channel_sound(knots, i);
+    assigns duties_q15[0 .. channels - 1];
+    ensures \forall integer i; 0 <= i < channels ==> duties_q15[i] <= DERATE_ONE_Q15 &&
+      duties_q15[i] <= \old(requests_q15[i]);
+    ensures knots == \null ==> \forall integer i; 0 <= i < channels ==> duties_q15[i] <= limit_q15;
+    ensures limit_q15 == 0 ==> \forall integer i; 0 <= i < channels ==> duties_q15[i] == 0; */
 static uint16_t drive(uint8_t channels, const uint16_t *knots, uint16_t limit_q15,
                       const uint16_t *requests_q15, uint16_t *duties_q15)
 {
     uint16_t highest = 0u;
+    /*@ loop invariant 0 <= i <= channels;
+        loop invariant \forall integer k; i <= k < channels ==>
+          requests_q15[k] == \at(requests_q15[k], Pre);
+        loop invariant knots != \null ==> \forall integer k; 0 <= k < channels * 17 ==>
+          knots[k] == \at(knots[k], Pre);
+        loop invariant \forall integer k; 0 <= k < i ==> duties_q15[k] <= DERATE_ONE_Q15 &&
+          duties_q15[k] <= \at(requests_q15[k], Pre) &&
+          (knots == \null ==> duties_q15[k] <= limit_q15) &&
+          (limit_q15 == 0 ==> duties_q15[k] == 0);
+        loop assigns i, highest, duties_q15[0 .. channels - 1];
+        loop variant channels - i; */
     for (uint8_t i = 0u; i < channels; i++) {
         uint32_t share = limit_q15;
         if (knots != 0) {
+            //@ assert channel_sound{Pre}(knots, i);
             share = share_of(&knots[i * DERATE_SHARE_KNOTS], limit_q15);
         }
         uint32_t request = smaller(requests_q15[i], DERATE_ONE_Q15);
-        uint16_t duty = (uint16_t)((request * share) >> 15);
+        uint16_t duty = product_q15(request, share);
         duties_q15[i] = duty;
         if (duty > highest) {
             highest = duty;
@@ -253,11 +346,24 @@ static uint16_t drive(uint8_t channels, const uint16_t *knots, uint16_t limit_q1
 }
 
 /* The limit of this step and, in *status, what acts on it. */
+/*@ requires \valid_read(settings) && \valid(state) && \valid(status);
+    requires \separated(settings, state, status);
+    requires settings->safe_q15 <= DERATE_ONE_Q15 && settings->filter_shift <= 8;
+    requires state->filtered <= 65535 * 16384 && state->limit_q31 <= DERATE_ONE_Q31;
+    requires policy_words(settings->policy) <= DERATE_POLICY_MEMORY;
+    requires policy_remembers(settings->policy, &state->policy_memory[0]);
+    requires \valid_read(requests_q15 + (0 .. policy_channels(settings->policy) - 1));
+    assigns *state, *status;
+    ensures \result <= DERATE_ONE_Q15;
+    ensures seen != 0 || state->fault_flags != 0 ==> \result <= settings->safe_q15;
+    ensures reading >= settings->cutoff_centi_c ==> \result == 0;
+    ensures state->filtered <= 65535 * 16384 && state->limit_q31 <= DERATE_ONE_Q31; */
 static uint16_t limit(const struct derate_settings *settings, struct derate_state *state,
                       const uint16_t *requests_q15, int16_t reading, uint16_t seen,
                       uint16_t *status)
 {
     uint16_t flags = faults(settings, state, seen);
+    uint8_t at_once = state->running == FRESH || flags != 0u;
     uint16_t target = settings->safe_q15;
     if (seen != 0u) {
         state->filtered = 0u;
@@ -277,9 +383,9 @@ static uint16_t limit(const struct derate_settings *settings, struct derate_stat
     }
     if (reading >= settings->cutoff_centi_c) {
         target = 0u;
+        at_once = 1u;
         flags = (uint16_t)(flags | DERATE_CUTOFF);
     }
-    uint8_t at_once = state->running == FRESH || (flags & (DERATE_FAULT | DERATE_CUTOFF)) != 0u;
     uint16_t now = ramp(settings, state, target, at_once);
     if (now < target) {
         flags = (uint16_t)(flags | DERATE_RAMP);

@@ -112,6 +112,46 @@ struct derate_settings {
     uint32_t stuck_within_steps;
 };
 
+/* For the proof: what derate_check finds out about settings that lie in memory. */
+/*@ predicate table_readable{L}(struct derate_table *table) = \valid_read(table) &&
+      \valid_read(table->code + (0 .. table->knots - 1)) &&
+      \valid_read(table->reading_centi_c + (0 .. table->knots - 1));
+    predicate rises{L}(struct derate_table *table) =
+      \forall integer i, j; 0 <= i < j < table->knots ==>
+        table->reading_centi_c[i] < table->reading_centi_c[j];
+    predicate falls{L}(struct derate_table *table) =
+      \forall integer i, j; 0 <= i < j < table->knots ==>
+        table->reading_centi_c[j] < table->reading_centi_c[i];
+    predicate table_sound{L}(struct derate_table *table) =
+      table_readable(table) && 2 <= table->knots && (rises(table) || falls(table)) &&
+      table->low_code < table->code[0] && table->code[table->knots - 1] < table->high_code &&
+      (\forall integer i, j; 0 <= i < j < table->knots ==> table->code[i] < table->code[j]) &&
+      (\forall integer i; 0 <= i < table->knots ==> table->reading_centi_c[i] > -32768) &&
+      (\forall integer i; 0 <= i < table->knots - 1 ==>
+        -32766 <= table->reading_centi_c[i + 1] - table->reading_centi_c[i] <= 32766);
+    predicate shares_sound{L}(uint16_t *knot) =
+      knot[0] == 0 && knot[16] == 32768 &&
+      (\forall integer i, j; 0 <= i < j <= 16 ==> knot[i] <= knot[j]);
+    predicate channel_sound{L}(uint16_t *share, integer i) = shares_sound(share + i * 17);
+    predicate settings_readable{L}(struct derate_settings *settings) = \valid_read(settings) &&
+      (settings->sensors >= 1 ==> table_readable(&settings->table[0])) &&
+      (settings->sensors == 2 ==> table_readable(&settings->table[1])) &&
+      (settings->share_q15 != \null ==>
+        \valid_read(settings->share_q15 + (0 .. settings->channels * 17 - 1))) &&
+      policy_readable(settings->policy);
+    predicate settings_sound{L}(struct derate_settings *settings) = settings_readable(settings) &&
+      1 <= settings->channels && 1 <= settings->sensors <= 2 &&
+      table_sound(&settings->table[0]) &&
+      (settings->sensors == 2 ==> table_sound(&settings->table[1])) &&
+      settings->safe_q15 <= 32768 && settings->filter_shift <= 8 &&
+      (settings->share_q15 != \null ==> (\forall integer i; 0 <= i < settings->channels ==>
+        channel_sound(settings->share_q15, i))) &&
+      policy_works(settings->policy) && policy_channels(settings->policy) <= settings->channels; */
+
+#ifndef DERATE_POLICY_MEMORY
+#define DERATE_POLICY_MEMORY /* nothing: as long as its owner made it; the proof wants a number */
+#endif
+
 /* All memory of one controller, owned by the caller; derate_start fills it. It ends with the words
  * of the policy, DERATE_LAMP_POLICY_WORDS of the generated settings. */
 struct derate_state {
@@ -125,7 +165,7 @@ struct derate_state {
     int16_t lowest_centi_c;     /* lowest reading since arming, DERATE_NO_READING: not armed */
     uint16_t fault_flags;       /* causes of the fault in force */
     uint8_t running;            /* 0: refused, 1: before the first step, 2: running */
-    uint32_t policy_memory[];   /* belongs to the policy, which says how many words */
+    uint32_t policy_memory[DERATE_POLICY_MEMORY]; /* belongs to the policy, which says how many words */
 };
 
 /* Words of uint32_t that one controller needs; an array of so many is cast to its state. */
@@ -145,6 +185,9 @@ enum derate_refusal derate_start(const struct derate_settings *settings,
 uint32_t derate_step(const struct derate_settings *settings, struct derate_state *state,
                      const uint16_t *codes, const uint16_t *requests_q15, uint16_t *duties_q15);
 
+/*@ lemma product_within: \forall integer a, b, c; 0 <= a && b <= c ==> a * b <= a * c;
+    lemma ratio_within: \forall integer n, d, q; 0 <= n && 0 < d && n <= q * d ==> n / d <= q; */
+
 /* numerator / denominator, rounded down, for numerators below 2^31, denominators up to 65535 and
  * quotients up to 65535. On cores that do not divide, by a third of the instructions that the
  * compiler's own division for all numbers takes. */
@@ -156,12 +199,39 @@ uint16_t derate_ratio(uint32_t numerator, uint32_t denominator);
 
 /* What a policy provides; memory is its own, start fills it. limit: share allowed at this reading
  * and these requests, 0..32768, called once a healthy step. driven: told every step, healthy or
- * not, which duties go out. check: 0 when its settings cannot work for so many channels. */
+ * not, which duties go out. check: 0 when its settings cannot work for so many channels.
+ *
+ * For the proof the policy's header defines, before it includes this one: policy_readable, its
+ * settings lie in memory; policy_works, and are sound; policy_words of memory, each at most
+ * policy_most; policy_channels, how many requests and duties it reads. */
+/*@ predicate policy_remembers{L}(struct derate_policy *policy, uint32_t *memory) =
+      policy_works(policy) && \valid(memory + (0 .. policy_words(policy) - 1)) &&
+      \forall integer i; 0 <= i < policy_words(policy) ==> memory[i] <= policy_most(policy); */
+
+/*@ requires policy_works(policy) && \valid(memory + (0 .. policy_words(policy) - 1));
+    assigns memory[0 .. policy_words(policy) - 1];
+    ensures policy_remembers(policy, memory); */
 void derate_policy_start(const struct derate_policy *policy, uint32_t *memory);
+
+/*@ requires policy_remembers(policy, memory);
+    requires \valid_read(requests_q15 + (0 .. policy_channels(policy) - 1));
+    assigns memory[0 .. policy_words(policy) - 1];
+    ensures policy_remembers(policy, memory) && \result <= DERATE_ONE_Q15; */
 uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
                              int16_t reading_centi_c, const uint16_t *requests_q15);
+
+/*@ requires policy_remembers(policy, memory);
+    requires \valid_read(duties_q15 + (0 .. policy_channels(policy) - 1));
+    requires \forall integer i; 0 <= i < policy_channels(policy) ==>
+             duties_q15[i] <= DERATE_ONE_Q15;
+    assigns memory[0 .. policy_words(policy) - 1];
+    ensures policy_remembers(policy, memory); */
 void derate_policy_driven(const struct derate_policy *policy, uint32_t *memory,
                           const uint16_t *duties_q15);
+
+/*@ requires policy_readable(policy);
+    assigns \nothing;
+    ensures \result != 0 ==> policy_works(policy) && policy_channels(policy) <= channels; */
 uint8_t derate_policy_check(const struct derate_policy *policy, uint8_t channels);
 
 #endif

@@ -1,12 +1,24 @@
 /* Policy "foldback"; foldback.h is the manual. Memory: the reading used, plus 32768. */
 #include "foldback.h"
 
+/* What is left of the range so far along the span. */
+/*@ requires range <= 32768 && left < span <= 65535;
+    assigns \nothing;
+    ensures \result <= range; */
+static uint16_t share_left(uint32_t range, uint32_t left, uint32_t span)
+{
+    //@ assert range * left <= range * span;
+    return derate_ratio(range * left, span); /* < 2^31: left < 65536 */
+}
+
 void derate_policy_start(const struct derate_policy *policy, uint32_t *memory)
 {
     (void)policy;
     memory[0] = 0u;
 }
 
+/*@ ensures reading_centi_c >= policy->end_centi_c ==> \result == policy->floor_q15;
+    ensures \result >= policy->floor_q15; */
 uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memory,
                              int16_t reading_centi_c, const uint16_t *requests_q15)
 {
@@ -29,7 +41,7 @@ uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memor
     uint32_t span = (uint32_t)((int32_t)policy->end_centi_c - policy->start_centi_c);
     uint32_t left = (uint32_t)(policy->end_centi_c - used);
     uint32_t range = DERATE_ONE_Q15 - policy->floor_q15;
-    return (uint16_t)(policy->floor_q15 + derate_ratio(range * left, span)); /* < 2^31: left < 65536 */
+    return (uint16_t)(policy->floor_q15 + share_left(range, left, span));
 }
 
 void derate_policy_driven(const struct derate_policy *policy, uint32_t *memory,

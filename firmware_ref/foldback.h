@@ -4,7 +4,7 @@
 #ifndef FOLDBACK_H
 #define FOLDBACK_H
 
-#include "derate.h"
+#include <stdint.h>
 
 struct derate_policy {
     int16_t start_centi_c;
@@ -12,5 +12,14 @@ struct derate_policy {
     uint16_t floor_q15;        /* 0..32768: limit at and above end; 0 = dark */
     uint16_t hysteresis_centi_k; /* 0 = one line for both directions */
 };
+
+/*@ predicate policy_readable(struct derate_policy *policy) = \valid_read(policy);
+    predicate policy_works(struct derate_policy *policy) = policy_readable(policy) &&
+      policy->start_centi_c < policy->end_centi_c && policy->floor_q15 <= 32768;
+    logic integer policy_words(struct derate_policy *policy) = 1;
+    logic integer policy_channels(struct derate_policy *policy) = 0;
+    logic integer policy_most(struct derate_policy *policy) = 65535; */
+
+#include "derate.h"
 
 #endif

@@ -12,9 +12,15 @@ uint16_t derate_policy_limit(const struct derate_policy *policy, uint32_t *memor
 {
     (void)requests_q15;
     uint8_t engaged = (uint8_t)*memory;
+    /*@ loop invariant engaged <= policy->levels;
+        loop assigns engaged;
+        loop variant policy->levels - engaged; */
     while (engaged < policy->levels && reading_centi_c >= policy->level[engaged].at_centi_c) {
         engaged++;
     }
+    /*@ loop invariant engaged <= policy->levels;
+        loop assigns engaged;
+        loop variant engaged; */
     while (engaged > 0u) {
         int32_t below = (int32_t)policy->level[engaged - 1u].at_centi_c - reading_centi_c;
         if (below <= 0 || below < policy->hysteresis_centi_k) {
@@ -40,6 +46,10 @@ uint8_t derate_policy_check(const struct derate_policy *policy, uint8_t channels
     if (policy->levels == 0u) {
         return 0u;
     }
+    /*@ loop invariant 0 <= i <= policy->levels;
+        loop invariant \forall integer k; 0 <= k < i ==> policy->level[k].limit_q15 <= 32768;
+        loop assigns i;
+        loop variant policy->levels - i; */
     for (uint8_t i = 0u; i < policy->levels; i++) {
         if (policy->level[i].limit_q15 > DERATE_ONE_Q15) {
             return 0u;

@@ -4,7 +4,7 @@
 #ifndef STEPS_H
 #define STEPS_H
 
-#include "derate.h"
+#include <stdint.h>
 
 struct derate_level {
     int16_t at_centi_c;
@@ -16,5 +16,15 @@ struct derate_policy {
     uint8_t levels;                   /* 1..255 */
     uint16_t hysteresis_centi_k;      /* 0 = none */
 };
+
+/*@ predicate policy_readable(struct derate_policy *policy) = \valid_read(policy) &&
+      \valid_read(policy->level + (0 .. policy->levels - 1));
+    predicate policy_works(struct derate_policy *policy) = policy_readable(policy) &&
+      \forall integer i; 0 <= i < policy->levels ==> policy->level[i].limit_q15 <= 32768;
+    logic integer policy_words(struct derate_policy *policy) = 1;
+    logic integer policy_channels(struct derate_policy *policy) = 0;
+    logic integer policy_most(struct derate_policy *policy) = policy->levels; */
+
+#include "derate.h"
 
 #endif

@@ -219,7 +219,9 @@ def test_a_removed_fault_check_is_found(tmp_path):
 def test_a_stalling_filter_is_found(tmp_path):
     """With 2 fraction bits instead of 14 the filter stops kelvins short of a rising reading."""
     lamp = small_lamp(OPEN_LOOP, filter_shift=8)
-    body = mutated(lamp, tmp_path, "#define FILTER_FRACTION 14", "#define FILTER_FRACTION 2")
+    body = mutated(
+        lamp, tmp_path, "#define FILTER_ONE UINT32_C(16384)", "#define FILTER_ONE UINT32_C(4)"
+    )
     body.step([2000], [0, 0])
     for _ in range(5000):
         body.step([1000], [0, 0])

@@ -1,0 +1,122 @@
+"""What the reference controller promises, proved for every input by Frama-C's WP.
+
+The contracts stand in firmware_ref/, in comments that start with ``@``. A function that is not in
+``PROVED`` claims nothing.
+"""
+
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from derate.firmware.build import reference_folder
+
+TOOLS = ("frama-c", "why3", "z3", "cvc4")
+MISSING = [tool for tool in TOOLS if shutil.which(tool) is None]
+needs_tools = pytest.mark.skipif(
+    bool(MISSING),
+    reason=f"the proof needs {', '.join(MISSING)}: apt-get install frama-c-base why3 z3 cvc4",
+)
+POLICY = (
+    "derate_policy_start",
+    "derate_policy_limit",
+    "derate_policy_driven",
+    "derate_policy_check",
+)
+PROVED = {
+    "foldback.c": (*POLICY, "share_left"),
+    "steps.c": POLICY,
+    "open_loop.c": POLICY,
+    "derate.c": (
+        "distance",
+        "smaller",
+        "part_of",
+        "reading_of",
+        "sense",
+        "hottest",
+        "stuck",
+        "count_drive",
+        "faults",
+        "filter",
+        "ramp",
+        "share_of",
+        "product_q15",
+        "drive",
+        "limit",
+    ),
+}
+"""Functions of each file of which every goal is proved: contract, loops, no run-time error."""
+POLICY_WORDS = 65026
+"""The most that any policy has: 255 channels by 255 lags, and one (predictive.h)."""
+SECONDS_A_GOAL = 10
+"""For one prover; nearly all take a tenth of a second."""
+COUNT = re.compile(r"Proved goals:\s*(\d+) / (\d+)")
+
+
+def prove(source, chosen, folder):
+    """(proved, all goals, output) of what is ``chosen`` by Frama-C's options in a C file."""
+    settings = folder / "why3.conf"
+    subprocess.run(["why3", "-C", settings, "config", "detect"], capture_output=True, check=True)
+    places = f"-I{reference_folder()}"
+    if source.name == "derate.c":
+        places += f" -include {Path(__file__).parent / 'any_policy.h'}"
+    command = ["frama-c", "-wp", "-wp-rte", "-warn-unsigned-overflow", "-wp-par", "2"]
+    command += ["-wp-prover", "z3,cvc4", "-wp-timeout"]
+    command += [str(SECONDS_A_GOAL), "-wp-session", str(folder / "session"), *chosen]
+    command += [f"-cpp-extra-args={places} -DDERATE_POLICY_MEMORY={POLICY_WORDS}", str(source)]
+    # Where the provers are is written down in a folder of this test, not at home.
+    surroundings = os.environ | {"WHY3CONFIG": str(settings)}
+    done = subprocess.run(command, cwd=folder, env=surroundings, capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+    found = COUNT.search(done.stdout)
+    assert found, done.stdout
+    return int(found[1]), int(found[2]), done.stdout
+
+
+def of(functions):
+    """Options that choose the goals of these functions."""
+    return ["-wp-fct", ",".join(functions)]
+
+
+LEMMAS = ["-wp-prop", "@lemma", "-wp-prover", "tip,z3,cvc4", "-wp-auto", "wp:range"]
+"""With a tactic that looks at each value of a shift."""
+
+
+@needs_tools
+@pytest.mark.slow
+@pytest.mark.parametrize("name", PROVED)
+def test_every_goal_is_proved(name, tmp_path):
+    """By the tool's own count; none by an axiom, and each function has a contract."""
+    source = reference_folder() / name
+    text = source.read_text() + (reference_folder() / "derate.h").read_text()
+    for function in PROVED[name]:
+        assert re.search(rf"; \*/\n(static )?\w+ {function}\(", text), f"{function}: no contract"
+    assert not re.search(r"\b(axiom|axiomatic|admit)\b", text)
+    for chosen in (of(PROVED[name]), LEMMAS):
+        proved, goals, output = prove(source, chosen, tmp_path)
+        assert goals > 0
+        assert proved == goals, output
+
+
+@needs_tools
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "function", "right", "wrong"),
+    [
+        ("derate.c", "limit", "if (reading >= settings", "if (reading > settings"),
+        ("derate.c", "product_q15", "a * b / DERATE_ONE_Q15", "(a * b + 1u) / DERATE_ONE_Q15"),
+    ],
+    ids=["cut-off", "rounding"],
+)
+def test_a_planted_fault_is_not_proved(name, function, right, wrong, tmp_path, monkeypatch):
+    """`>` for `>=` at the cut-off, or a sum in place of a product's floor, leaves goals open."""
+    monkeypatch.setattr(f"{__name__}.SECONDS_A_GOAL", 1)
+    text = (reference_folder() / name).read_text()
+    assert text.count(right) == 1
+    copy = tmp_path / name
+    copy.write_text(text.replace(right, wrong))
+    proved, goals, _ = prove(copy, of([function]), tmp_path)
+    assert 0 < proved < goals
