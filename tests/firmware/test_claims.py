@@ -179,10 +179,10 @@ def test_the_ramp_never_stalls(rate_per_s):
     assert risen == pytest.approx(FULL_Q15, abs=2)
 
 
-CUTOFF_TEST = "reading >= settings->cutoff_centi_c"
+CUTOFF_TEST = "if (reading >= settings->cutoff_centi_c"
 MISTAKES = {
-    "comparison turned": (CUTOFF_TEST, "reading < settings->cutoff_centi_c", "cut-off"),
-    "cut-off too high": (CUTOFF_TEST, "reading >= settings->cutoff_centi_c + 100", "cut-off"),
+    "comparison turned": (CUTOFF_TEST, "if (reading < settings->cutoff_centi_c", "cut-off"),
+    "cut-off too high": (CUTOFF_TEST, "if (reading >= settings->cutoff_centi_c + 100", "cut-off"),
     "request not clamped": (
         "smaller(requests_q15[i], DERATE_ONE_Q15)",
         "requests_q15[i]",

@@ -107,12 +107,12 @@ def test_every_goal_is_proved(name, tmp_path):
     ("name", "function", "right", "wrong"),
     [
         ("derate.c", "limit", "if (reading >= settings", "if (reading > settings"),
-        ("derate.c", "product_q15", "a * b / DERATE_ONE_Q15", "(a * b + 1u) / DERATE_ONE_Q15"),
+        ("derate.c", "product_q15", "a * b / DERATE_ONE_Q15", "a * b / DERATE_ONE_Q15 + 1u"),
     ],
     ids=["cut-off", "rounding"],
 )
 def test_a_planted_fault_is_not_proved(name, function, right, wrong, tmp_path, monkeypatch):
-    """`>` for `>=` at the cut-off, or a sum in place of a product's floor, leaves goals open."""
+    """`>` for `>=` at the cut-off, or a duty one too high, leaves goals open."""
     monkeypatch.setattr(f"{__name__}.SECONDS_A_GOAL", 1)
     text = (reference_folder() / name).read_text()
     assert text.count(right) == 1
