@@ -4,8 +4,13 @@ Prints one JSON document. Nothing is asserted: machines differ, and so does what
 """
 
 import json
+import os
 import resource
 import time
+
+from derate.cli import LINEAR_ALGEBRA
+
+os.environ.setdefault(LINEAR_ALGEBRA, "1")  # as the command line does, before numpy comes
 
 import numpy as np
 
