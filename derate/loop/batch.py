@@ -109,7 +109,7 @@ class Batch:
         groups: dict[int, list[int]] = {}
         for i, specimen in enumerate(specimens):
             if i not in but:
-                groups.setdefault(specimen.number if self.ready.jitters else 0, []).append(i)
+                groups.setdefault(self.ready.whose(specimen.number), []).append(i)
         return groups.values()
 
     def _size(self, units: int) -> int:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from derate.errors import InputError
-from derate.firmware.host import LIMIT_SHIFT, HostBody
+from derate.firmware.host import ALIGNMENT, LIMIT_SHIFT, HostBody
 from derate.firmware.settings_memory import SettingsMemory
 from derate.lamp.lamp import Lamp
 from derate.loop.body import Body, body_for
@@ -86,7 +86,7 @@ class Reference:
         same = firmware.sensors == self._lamp.sensors
         same = same and firmware.controller.cutoff_c == ours.cutoff_c
         settings = SettingsMemory(firmware, self._chains if same else chains_of(firmware))
-        memory = np.zeros(self._host.memory_size // 8, np.uint64)
+        memory = np.zeros(self._host.memory_size // ALIGNMENT, np.uint64)
         self._host.library.derate_start(
             ctypes.c_void_p(settings.address), ctypes.c_void_p(memory.ctypes.data)
         )

@@ -119,7 +119,7 @@ class Ready:
 
     def course(self, number: int) -> Course:
         """The course of a unit of this number; one for all where no task jitters."""
-        key = self._whose(number)
+        key = self.whose(number)
         with self._lock:
             if key not in self._courses:
                 self._courses[key] = course_of(self.lamp, self.profile, self.seed, key)
@@ -139,8 +139,8 @@ class Ready:
             TOLERANCE_K,
         )
 
-    def _whose(self, number: int) -> int:
-        """The number by which tasks jitter."""
+    def whose(self, number: int) -> int:
+        """The number of the unit whose course this one takes: 0 where no task jitters."""
         return number if self.jitters else 0
 
     def chunk(self, specimens: Sequence[Specimen], *, traced: bool) -> Chunk:
@@ -160,7 +160,7 @@ class Ready:
 
     def made(self, specimen: Specimen) -> Made:
         """The lamp of a specimen made ready, from the last ones where it is among them."""
-        whose = self._whose(specimen.number)
+        whose = self.whose(specimen.number)
         key = (id(specimen.lamp), whose, specimen.shift_k, specimen.airflow)
         with self._lock:
             if key in self._made:
