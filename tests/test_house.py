@@ -20,7 +20,8 @@ MAY_IMPORT = {
     "firmware": {"lamp", "sensing", "control"},
     "loop": {"lamp", "plant", "sensing", "control", "firmware"},
     "study": {"lamp", "plant", "sensing", "control", "firmware", "loop"},
-    "report": {"lamp", "plant", "sensing", "control", "firmware", "loop", "study"},
+    "limits": {"lamp", "plant", "sensing", "control", "firmware", "loop", "study"},
+    "report": {"lamp", "plant", "sensing", "control", "firmware", "loop", "study", "limits"},
 }
 """Arrows run one way; ``errors`` and ``compiled`` lie below all rooms, ``cli`` above."""
 FILE_LINES_HARD = 400
