@@ -8,9 +8,11 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from numba.extending import register_jitable
+
 from derate.control.command import DISAGREE, FAULT, JUMP
 
-MICROKELVIN_DIGITS = 6
+MICROKELVIN = 1e6
 """Differences are rounded to 1e-6 K, so that readings in whole 0.01 K compare as integers do."""
 
 
@@ -35,11 +37,13 @@ def begin() -> FaultState:
     return FaultState(0, 0)
 
 
+@register_jitable  # type: ignore[untyped-decorator]
 def apart_k(first_c: float, second_c: float) -> float:
     """How far two readings [degC] are apart [K]."""
-    return round(abs(first_c - second_c), MICROKELVIN_DIGITS)
+    return math.floor(abs(first_c - second_c) * MICROKELVIN + 0.5) / MICROKELVIN
 
 
+@register_jitable  # type: ignore[untyped-decorator]
 def jump(rules: FaultRules, reading_c: float, previous_c: float) -> int:
     """JUMP when the reading moved further than is believable; a missing reading is nan."""
     if math.isnan(reading_c) or math.isnan(previous_c):
@@ -47,14 +51,19 @@ def jump(rules: FaultRules, reading_c: float, previous_c: float) -> int:
     return JUMP if apart_k(reading_c, previous_c) > rules.max_jump_k else 0
 
 
+@register_jitable  # type: ignore[untyped-decorator]
 def disagreement(rules: FaultRules, readings_c: Sequence[float]) -> int:
     """DISAGREE when two readings, nan if missing, are further apart than is believable."""
-    present = [reading_c for reading_c in readings_c if not math.isnan(reading_c)]
-    if len(present) < 2:
+    lowest_c, highest_c = math.inf, -math.inf
+    for reading_c in readings_c:
+        if not math.isnan(reading_c):
+            lowest_c, highest_c = min(lowest_c, reading_c), max(highest_c, reading_c)
+    if not highest_c > lowest_c:
         return 0
-    return DISAGREE if apart_k(max(present), min(present)) > rules.disagreement_k else 0
+    return DISAGREE if apart_k(highest_c, lowest_c) > rules.disagreement_k else 0
 
 
+@register_jitable  # type: ignore[untyped-decorator]
 def judge(rules: FaultRules, state: FaultState, seen: int) -> FaultState:
     """The fault in force after a step that saw the causes ``seen``."""
     if seen:

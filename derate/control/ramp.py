@@ -6,6 +6,8 @@ last fell; upwards it moves by at most the release.
 
 from typing import NamedTuple
 
+from numba.extending import register_jitable
+
 
 class Ramp(NamedTuple):
     """Largest change of the limit per step, as shares of 1 (inf: at once), and the hold."""
@@ -27,7 +29,8 @@ def begin() -> RampState:
     return RampState(1.0, 0)
 
 
-def move(ramp: Ramp, state: RampState, target: float, *, at_once: bool) -> RampState:
+@register_jitable  # type: ignore[untyped-decorator]
+def move(ramp: Ramp, state: RampState, target: float, at_once: bool) -> RampState:
     """The state one step later; ``at_once`` makes a fall ignore the attack."""
     if target < state.limit:
         fall = state.limit - target

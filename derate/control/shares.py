@@ -22,6 +22,7 @@ all have the same share.
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+from numba.extending import register_jitable
 from numpy.typing import NDArray
 
 from derate.control.command import ONE_Q15
@@ -64,6 +65,7 @@ MOST_KEPT = 4
 """Tables remembered, by all that they depend on: settings of a policy change more often."""
 
 
+@register_jitable  # type: ignore[untyped-decorator]
 def share_q15(knots_q15: tuple[int, ...], limit_q15: int) -> int:
     """The share of a channel at a limit, both Q15, as the C computes it."""
     at, past = limit_q15 >> SEGMENT_BITS, limit_q15 & ((1 << SEGMENT_BITS) - 1)

@@ -21,6 +21,8 @@ disagreement.
 import math
 from typing import NamedTuple
 
+from numba.extending import register_jitable
+
 from derate.control.command import STUCK
 from derate.control.faults import apart_k
 
@@ -48,6 +50,7 @@ def begin(rule: StuckRule) -> StuckState:
     return StuckState(math.nan, 0, rule.off_steps)
 
 
+@register_jitable  # type: ignore[untyped-decorator]
 def judge(rule: StuckRule, state: StuckState, reading_c: float) -> tuple[int, StuckState]:
     """STUCK or 0, and the state; ``reading_c`` [degC] is the hottest sensor's, nan if none."""
     if rule.drive == 0.0 or math.isnan(reading_c):
@@ -64,8 +67,9 @@ def judge(rule: StuckRule, state: StuckState, reading_c: float) -> tuple[int, St
     return (STUCK if found else 0), StuckState(lowest_c, driven, off)
 
 
+@register_jitable  # type: ignore[untyped-decorator]
 def count(
-    rule: StuckRule, state: StuckState, reading_c: float, highest_duty: float, *, faulty: bool
+    rule: StuckRule, state: StuckState, reading_c: float, highest_duty: float, faulty: bool
 ) -> StuckState:
     """The state after a step whose highest duty was ``highest_duty`` (0..1).
 
