@@ -83,7 +83,7 @@ def _laid(typing: Any, address: Any, named: Any) -> Any:
             return context.get_dummy_value()
         return context.unpack_value(builder, kind, _place(context, builder, kind, arguments[0]))
 
-    return signature(kind, types.uintp, named), generate
+    return signature(kind, types.intp, named), generate
 
 
 def _lay(typing: Any, address: Any, named: Any, value: Any) -> Any:
@@ -95,14 +95,14 @@ def _lay(typing: Any, address: Any, named: Any, value: Any) -> Any:
             context.pack_value(builder, kind, cast, _place(context, builder, kind, arguments[0]))
         return context.get_dummy_value()
 
-    return signature(types.none, types.uintp, named, value), generate
+    return signature(types.none, types.intp, named, value), generate
 
 
 def _pointer(typing: Any, address: Any) -> Any:
     def generate(context: Any, builder: Any, sig: Any, arguments: Any) -> Any:
         return builder.inttoptr(arguments[0], context.get_value_type(types.voidptr))
 
-    return signature(types.voidptr, types.uintp), generate
+    return signature(types.voidptr, types.intp), generate
 
 
 laid: Any = intrinsic(_laid)

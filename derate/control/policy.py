@@ -44,16 +44,23 @@ class Policy(NamedTuple):
     state.
 
     ``driven(state, duties_q15)``: the state after a period with these duties; ``rested``: after
-    these duties for ever. Only a policy that predicts looks at requests and duties.
+    these duties for ever. Only a policy that predicts looks at requests and duties. ``plain``: a
+    function and its settings, function(settings, state, reading_c, period_s), that are all there is
+    to ``limit`` besides checking; None where there are none.
     """
 
     begin: Callable[[], Any]
     limit: Callable[[Any, float, float, Sequence[int]], tuple[float, Any]]
     driven: Callable[[Any, Sequence[int]], Any]
     rested: Callable[[Any, Sequence[int]], Any]
+    plain: tuple[Callable[..., Any], Any] | None = None
 
 
-def _by_reading(begin: Callable[[], Any], limit: Callable[[Any, float, float], Any]) -> Policy:
+def _by_reading(
+    begin: Callable[[], Any],
+    limit: Callable[[Any, float, float], Any],
+    plain: tuple[Callable[..., Any], Any] | None,
+) -> Policy:
     """A policy that looks at the reading alone."""
 
     def unmoved(state: Any, duties_q15: Sequence[int]) -> Any:
@@ -62,7 +69,7 @@ def _by_reading(begin: Callable[[], Any], limit: Callable[[Any, float, float], A
     def by_reading(state: Any, reading_c: float, period_s: float, _: Sequence[int]) -> Any:
         return limit(state, reading_c, period_s)
 
-    return Policy(begin, by_reading, unmoved, unmoved)
+    return Policy(begin, by_reading, unmoved, unmoved, plain)
 
 
 def _predicting(settings: predictive.Settings) -> Policy:
@@ -85,7 +92,9 @@ def policy_of(lamp: Lamp) -> Policy:
         return _predicting(predictive.settings_of(lamp, chosen))
     module, settings = built_in(chosen)
     return _by_reading(
-        functools.partial(module.begin, settings), functools.partial(module.limit, settings)
+        functools.partial(module.begin, settings),
+        functools.partial(module.limit, settings),
+        (module.limit, settings),
     )
 
 
@@ -263,4 +272,5 @@ def _checked(instance: Any, file: str, kind: str) -> Policy:
         found = f'"{kind}", whose limit at {reading_c:g} degC returned {shown(repr(answer))}'
         raise _wrong(file, "kind", found, LIMIT_DUE)
 
-    return _by_reading(begin, limit)
+    method = inspect.getattr_static(type(instance), "limit")
+    return _by_reading(begin, limit, (method, instance) if inspect.isfunction(method) else None)

@@ -1,8 +1,9 @@
 """The controllers of units, as the kernels call them: at an address, each on memory of its own.
 
-The reference C is called as it is, with settings that are data. Any other body - in Python, C of
-the user's own, on an emulated core - is called back in the interpreter, which takes some ten
-microseconds or more for each step and one thread at a time.
+The reference C is called as it is, with settings that are data, and so is a controller in Python
+that can be compiled. Any other body - a policy that cannot, C of the user's own, an emulated core -
+is called back in the interpreter, which takes some ten microseconds or more for each step and one
+thread at a time.
 """
 
 import ctypes
@@ -12,6 +13,13 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from derate.control.compiled_policy import (
+    NotCompiledError,
+    compiled_policy,
+    not_compiled_because,
+)
+from derate.control.compiled_step import CompiledSteps
+from derate.control.policy import KEY
 from derate.errors import InputError
 from derate.firmware.host import ALIGNMENT, LIMIT_SHIFT, HostBody
 from derate.firmware.settings_memory import SettingsMemory
@@ -47,6 +55,8 @@ def interpreted_because(lamp: Lamp) -> str | None:
         raise InputError(f'{found}, due "c": one board cannot stand for many units')
     if lamp.controller.c is not None:
         return "controller.c names C of your own"
+    if lamp.controller.body == "python":
+        return not_compiled_because(lamp)
     if lamp.controller.body != "c":
         return f'controller.body is "{lamp.controller.body}"'
     return None
@@ -91,6 +101,37 @@ class Reference:
             ctypes.c_void_p(settings.address), ctypes.c_void_p(memory.ctypes.data)
         )
         return settings, memory
+
+
+class Compiled:
+    """Controllers in Python, compiled, of the sensors of the nominal ``lamp``."""
+
+    def __init__(self, lamp: Lamp, chains: tuple[Chain, ...]) -> None:
+        self._lamp, self._chains, self._steps = lamp, chains, CompiledSteps()
+        self._known: dict[int, tuple[Lamp, int]] = {}
+
+    @property
+    def step(self) -> int:
+        """Address of the compiled step."""
+        return self._steps.step
+
+    def begun(self, firmware: Lamp) -> tuple[int, Memory]:
+        """Settings as the firmware holds them; raises InputError for a policy of another kind."""
+        if id(firmware) not in self._known:
+            chains = self._chains
+            if firmware.sensors != self._lamp.sensors:
+                chains = chains_of(firmware)
+            try:
+                policy = compiled_policy(firmware)
+            except NotCompiledError as error:
+                raise InputError(f"{firmware.source or firmware.name}: {KEY}: {error}") from None
+            self._known[id(firmware)] = firmware, self._steps.settings(firmware, chains, policy)
+        settings = self._known[id(firmware)][1]
+        return settings, self._steps.begun(settings)
+
+    def check(self) -> None:
+        """Raises in the interpreter's words what a policy did amiss."""
+        self._steps.check()
 
 
 class Interpreted:

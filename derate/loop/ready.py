@@ -16,6 +16,7 @@ from derate.lamp.profile import Profile
 from derate.lanes import LANES
 from derate.loop.abreast import Row, Side, Spell, side_by_side
 from derate.loop.controllers import (
+    Compiled,
     Controllers,
     Interpreted,
     Memory,
@@ -111,7 +112,9 @@ class Ready:
         self.lamp, self.profile, self.seed = lamp, profile, seed
         self.jitters = jitters(lamp)
         self.chains = chains_of(lamp)
-        self.host = None if interpreted_because(lamp) else HostBody(lamp, self.chains)
+        self.interpreted = interpreted_because(lamp) is not None
+        ours = lamp.controller.body == "c" and not self.interpreted
+        self.host = HostBody(lamp, self.chains) if ours else None
         self.plant = Plant(lamp)
         self._made: OrderedDict[tuple[int, int, float, float], tuple[Lamp, Made]] = OrderedDict()
         self._courses: OrderedDict[int, Course] = OrderedDict()
@@ -156,7 +159,11 @@ class Ready:
         return Chunk(tuple(specimens), stacked(units), stacked(smooth), kept, controllers)
 
     def _controllers(self) -> Controllers:
-        return Interpreted() if self.host is None else Reference(self.lamp, self.chains, self.host)
+        if self.interpreted:
+            return Interpreted()
+        if self.host is None:
+            return Compiled(self.lamp, self.chains)
+        return Reference(self.lamp, self.chains, self.host)
 
     def made(self, specimen: Specimen) -> Made:
         """The lamp of a specimen made ready, from the last ones where it is among them."""
