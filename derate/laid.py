@@ -32,7 +32,8 @@ def structure_of(kind: Any) -> "np.dtype[Any]":
     if kind is types.none:
         return np.dtype([])
     if isinstance(kind, types.BaseTuple):
-        parts = [(f"part_{i}", structure_of(part)) for i, part in enumerate(kind.types)]
+        within: Any = kind
+        parts = [(f"part_{i}", structure_of(part)) for i, part in enumerate(within.types)]
         return np.dtype(parts, align=True)
     raise NotLaidError(str(kind))
 
@@ -110,7 +111,7 @@ lay: Any = intrinsic(_lay)
 _pointer_to: Any = intrinsic(_pointer)
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def row_at(address: int, count: int, dtype: Any) -> Any:
     """An array of ``count`` numbers of a numpy type, as it lies at ``address``."""
     return carray(_pointer_to(address), count, dtype)

@@ -1,17 +1,10 @@
 """A policy in Python, compiled by numba as it stands, to be called by its address.
 
-What can be compiled: functions of numbers and tuples of numbers, those of ``math``, and functions
-of the policy's own module that are made of the same. Of an object it may read attributes that are
-such numbers; they are data, so that other settings need no other program. ``**`` and ``round`` to
-digits are left to the interpreter, since compiled they may differ in the last bit.
-
 Before it is used a compiled policy goes through a course of readings beside the interpreter, and
 has to give the very same shares.
 """
 
 import ctypes
-import dis
-import inspect
 import itertools
 import math
 import threading
@@ -22,19 +15,18 @@ from typing import Any
 import numpy as np
 from llvmlite import ir  # type: ignore[import-untyped]
 from numba import cfunc, njit, typeof, types
-from numba.core.errors import NumbaError
 from numba.core.registry import cpu_target
 from numba.core.typing import signature
-from numba.extending import intrinsic, register_jitable
+from numba.extending import intrinsic
 
+from derate.control.compilable import MENDED_BY, NotCompiledError, make_known, numbers_of, where
 from derate.control.policy import Policy, policy_of
 from derate.errors import InputError
 from derate.laid import NotLaidError, Words, laid, lay, structure_of, words_of
 from derate.lamp.lamp import Lamp
 
-MENDED_BY = (
-    "due numbers, tuples of them and functions of math or of its own module, without ** or print"
-)
+LONGEST = 60
+"""Letters of a state that are shown."""
 COURSE_STEPS = 600
 COLDEST_C, HOTTEST_C = -40.0, 150.0
 """The course wanders between these, in whole hundredths as readings have them."""
@@ -43,11 +35,6 @@ STATE_TRIES = 3
 ENTRY = types.float64(types.intp, types.intp, types.float64, types.float64)
 FAILED = math.nan
 """What the entry answers instead of a share that is none, or when the policy raised something."""
-LARGEST_INT = 1 << 62
-
-
-class NotCompiledError(Exception):
-    """Why a policy is left to the interpreter, as the end of a sentence."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +88,7 @@ def not_compiled_because(lamp: Lamp) -> str | None:
     try:
         compiled_policy(lamp)
     except NotCompiledError as error:
-        return f'controller.policy.kind "{lamp.controller.policy.kind}" is not compiled: {error}'
+        return f'controller.policy.kind "{lamp.controller.policy.kind}" is not compiled ({error})'
     return None
 
 
@@ -112,76 +99,51 @@ def compiled_policy(lamp: Lamp) -> CompiledPolicy:
     """
     policy = policy_of(lamp)
     if policy.plain is None:
-        raise NotCompiledError("found more than a function of settings, state, reading and period")
+        raise NotCompiledError("it is more than a function of state, reading and period")
     function, settings = policy.plain
-    numbers = _numbers_of(settings)
-    state = policy.begin()
-    try:
-        kinds = tuple(map(typeof, numbers.values())), typeof(state)
-    except ValueError:
-        raise NotCompiledError(f"found a state {state!r}, {MENDED_BY}") from None
-    key = function, tuple(numbers), kinds
+    numbers = numbers_of(settings)
+    kinds = tuple(map(typeof, numbers.values()))
+    key = function, tuple(numbers), kinds, type(settings), _kind_of(policy.begin())
     with _LOCK:
         if key not in _ENTRIES:
             try:
-                _ENTRIES[key] = _entry(function, tuple(numbers), *kinds)
-                _tried(_ENTRIES[key], policy, tuple(numbers.values()), lamp)  # type: ignore[arg-type]
+                known = make_known(function, settings, tuple(numbers), kinds)
+                _ENTRIES[key] = found = _entry(function, known, key[-1])
+                _tried(found, policy, tuple(numbers.values()), lamp.timing.control_period_s)
             except NotCompiledError as error:
                 _ENTRIES[key] = error
-    found = _ENTRIES[key]
-    if isinstance(found, NotCompiledError):
-        raise found
-    return CompiledPolicy(found, words_of(found.settings, tuple(numbers.values())), policy)
+        made = _ENTRIES[key]
+    if isinstance(made, NotCompiledError):
+        raise made
+    return CompiledPolicy(made, words_of(made.settings, tuple(numbers.values())), policy)
 
 
-def _numbers_of(settings: Any) -> dict[str, Any]:
-    """The attributes of an object that are numbers or tuples of them, its fields first."""
-    names = [*getattr(settings, "_fields", ()), *(n for n in dir(settings) if n[:2] != "__")]
-    found = {}
-    for name in dict.fromkeys(names):
-        try:
-            found[name] = _number(getattr(settings, name))
-        except (TypeError, AttributeError):
-            continue
-    return found
+def _kind_of(state: Any) -> Any:
+    """numba's type of a state; raises NotCompiledError where it is more than numbers."""
+    try:
+        kind = typeof(state)
+        structure_of(kind)
+    except (ValueError, NotLaidError):
+        found = " ".join(repr(state).split())[:LONGEST]
+        raise NotCompiledError(f"found a state {found}, {MENDED_BY}") from None
+    return kind
 
 
-def _number(value: Any) -> Any:
-    """A number of 64 bits, or a tuple of them; raises TypeError for anything else."""
-    if isinstance(value, tuple) and value:
-        return tuple(map(_number, value))
-    for kind in (bool, int, float):
-        if isinstance(value, kind) and not (kind is int and abs(value) > LARGEST_INT):
-            return kind(value)
-    raise TypeError(type(value))
-
-
-def _entry(function: Callable[..., Any], names: tuple[str, ...], numbers: Any, state: Any) -> Entry:
-    """Compile a ``limit`` for settings of these names and types and this type of state."""
-    for one in _with_what_it_calls(function):
-        _refuse_what_differs(one)
-        if one is not function:
-            register_jitable(one)
-    owner: Any = type("Settings", (tuple,), {"_fields": names})
-    settings = types.NamedTuple(numbers, owner)
+def _entry(function: Callable[..., Any], settings: Any, state: Any) -> Entry:
+    """Compile a ``limit`` for these types of settings and state."""
     limit = njit(function)
     try:
         for _ in range(STATE_TRIES):
-            structure_of(state)
-            after = _state_after(limit, settings, state)
-            if after == state:
-                break
-            state = after
-        else:
-            raise NotCompiledError("found a state that is of another type after each step")
-        compiled = _caller(limit, settings, state)
-    except NotLaidError:
-        raise NotCompiledError(f"found a state of the type {state}, {MENDED_BY}") from None
-    except NumbaError as error:
-        raise NotCompiledError(
-            f"found something else {_where(error, function)}, {MENDED_BY}"
-        ) from None
-    return Entry(compiled.address, settings, state, (limit, compiled))
+            before, state = state, _state_after(limit, settings, state)
+            if state == before:
+                compiled = _caller(limit, settings, state)
+                return Entry(compiled.address, settings, state, (limit, compiled))
+    except NotCompiledError:
+        raise
+    except Exception as error:  # numba refuses in many ways
+        found = f"found something else {where(error, function)}"
+        raise NotCompiledError(f"{found}, {MENDED_BY}") from None
+    raise NotCompiledError("found a state of another type after each step, due one type")
 
 
 def _state_after(limit: Any, settings: Any, state: Any) -> Any:
@@ -189,9 +151,10 @@ def _state_after(limit: Any, settings: Any, state: Any) -> Any:
     kinds = settings, state, types.float64, types.float64
     limit.compile(kinds)
     answer = limit.overloads[kinds].signature.return_type
-    if not isinstance(answer, types.BaseTuple) or len(answer.types) != 2:
+    parts: Any = getattr(answer, "types", ())
+    if len(parts) != 2:
         raise NotCompiledError(f"found an answer of the type {answer}, due a share and a state")
-    share, after = answer.types
+    share, after = parts
     if not isinstance(share, types.Number | types.Boolean):
         raise NotCompiledError(f"found a share of the type {share}, due a number")
     both = cpu_target.typing_context.unify_types(state, after)
@@ -218,35 +181,6 @@ def _caller(limit: Any, settings: Any, state: Any) -> Any:
     return cfunc(ENTRY)(called)
 
 
-def _with_what_it_calls(function: Any) -> list[Any]:
-    """A function and the Python functions that it names, near or far."""
-    found, due = [function], [function]
-    while due:
-        one = due.pop()
-        named = [one.__globals__.get(name) for name in one.__code__.co_names]
-        new = [f for f in named if inspect.isfunction(f) and f not in found]
-        found += new
-        due += new
-    return found
-
-
-def _refuse_what_differs(function: Any) -> None:
-    """Raises NotCompiledError for what compiled code does in a way of its own."""
-    for step in dis.get_instructions(function):
-        if step.opname == "BINARY_OP" and step.argrepr in ("**", "**="):
-            due = "due x * x or math.pow(x, 2.0), which are the same compiled"
-            raise NotCompiledError(f"found ** in {function.__name__}, {due}")
-        if step.argval in ("print", "round") and step.opname.startswith("LOAD_GLOBAL"):
-            due = MENDED_BY if step.argval == "print" else "due math.floor(x + 0.5)"
-            raise NotCompiledError(f"found {step.argval} in {function.__name__}, {due}")
-
-
-def _where(error: Any, function: Any) -> str:
-    """The line of the user's module at which numba stopped."""
-    line = getattr(getattr(error, "loc", None), "line", function.__code__.co_firstlineno)
-    return f"in {function.__name__}, line {line} of {function.__module__}.py"
-
-
 def _course() -> Iterator[float]:
     """Readings [degC] that wander, slowly and by jumps; the same ones every time."""
     numbers = np.random.default_rng(1)
@@ -258,9 +192,9 @@ def _course() -> Iterator[float]:
         yield math.floor(reading_c * 100.0) / 100.0
 
 
-def _tried(entry: Entry, policy: Policy, numbers: Any, lamp: Lamp) -> None:
+def _tried(entry: Entry, policy: Policy, numbers: Any, period_s: float) -> None:
     """Go through the course both ways; raises NotCompiledError where they part."""
-    settings, period_s = words_of(entry.settings, numbers), lamp.timing.control_period_s
+    settings = words_of(entry.settings, numbers)
     state = policy.begin()
     memory = np.append(words_of(entry.state, state), np.uint64(0))
     share_of = ctypes.CFUNCTYPE(

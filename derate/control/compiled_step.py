@@ -126,9 +126,9 @@ def step(settings_at: int, memory_at: int, codes_at: int, requests_at: int, duti
         if settings.shares != 0 and status & FAULT == 0:
             at = settings.shares + WORD * c * settings.knots
             share = share_q15(row_at(at, settings.knots, np.int64), limit_q15)
-        duty = min(np.int64(requests[c]), ONE_Q15) * share >> 15
-        duties[c] = duty
-        highest_q15 = max(highest_q15, duty)
+        request: Any = min(np.int64(requests[c]), ONE_Q15)
+        duties[c] = request * share >> 15
+        highest_q15 = max(highest_q15, request * share >> 15)
     lay(memory_at, HELD, limiting.driven(rules, held, reading_c, seen, highest_q15))
     return limit_q15 << LIMIT_SHIFT | status
 
@@ -207,7 +207,7 @@ def _entry() -> Any:
     """The step as C calls it."""
 
     def called(settings: int, memory: int, codes: int, requests: int, duties: int) -> int:
-        return step(settings, memory, codes, requests, duties)  # type: ignore[no-any-return]
+        return step(settings, memory, codes, requests, duties)
 
     return cfunc(types.uint32(*[types.intp] * 5))(called)
 

@@ -37,13 +37,13 @@ def begin() -> FaultState:
     return FaultState(0, 0)
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def apart_k(first_c: float, second_c: float) -> float:
     """How far two readings [degC] are apart [K]."""
     return math.floor(abs(first_c - second_c) * MICROKELVIN + 0.5) / MICROKELVIN
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def jump(rules: FaultRules, reading_c: float, previous_c: float) -> int:
     """JUMP when the reading moved further than is believable; a missing reading is nan."""
     if math.isnan(reading_c) or math.isnan(previous_c):
@@ -51,7 +51,7 @@ def jump(rules: FaultRules, reading_c: float, previous_c: float) -> int:
     return JUMP if apart_k(reading_c, previous_c) > rules.max_jump_k else 0
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def disagreement(rules: FaultRules, readings_c: Sequence[float]) -> int:
     """DISAGREE when two readings, nan if missing, are further apart than is believable."""
     lowest_c, highest_c = math.inf, -math.inf
@@ -63,7 +63,7 @@ def disagreement(rules: FaultRules, readings_c: Sequence[float]) -> int:
     return DISAGREE if apart_k(highest_c, lowest_c) > rules.disagreement_k else 0
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def judge(rules: FaultRules, state: FaultState, seen: int) -> FaultState:
     """The fault in force after a step that saw the causes ``seen``."""
     if seen:

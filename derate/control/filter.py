@@ -11,7 +11,7 @@ RESTART_C = math.nan
 """State [degC] of a filter that takes its next sample as it is."""
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def smooth(state_c: float, reading_c: float, shift: int) -> float:
     """The filtered reading [degC] after one more ``reading_c`` [degC]; also the new state."""
     if math.isnan(state_c):

@@ -88,7 +88,7 @@ def begin(rules: Rules) -> Held:
     return Held(filter.RESTART_C, ramp.begin(), faults.begin(), stuck.begin(rules.stuck), True)
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def hottest_c(readings_c: Sequence[float]) -> float:
     """The highest reading [degC], nan where all are missing."""
     found_c = math.nan
@@ -98,7 +98,7 @@ def hottest_c(readings_c: Sequence[float]) -> float:
     return found_c
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def implausible(rules: Rules, readings_c: Sequence[float], before_c: Sequence[float]) -> int:
     """JUMP of each sensor and DISAGREE of two."""
     seen = faults.disagreement(rules.faults, readings_c)
@@ -108,7 +108,7 @@ def implausible(rules: Rules, readings_c: Sequence[float], before_c: Sequence[fl
     return seen
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def looked(rules: Rules, held: Held, reading_c: float, seen: int) -> tuple[int, Held]:
     """The faults seen, stuck included, and what is kept after faults and filter.
 
@@ -123,7 +123,7 @@ def looked(rules: Rules, held: Held, reading_c: float, seen: int) -> tuple[int, 
     return seen, Held(filtered_c, held.ramp, in_force, stuck_state, held.fresh)
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def limited(
     rules: Rules, held: Held, reading_c: float, seen: int, allowed: float
 ) -> tuple[int, Held]:
@@ -145,7 +145,7 @@ def limited(
     return status, Held(held.filtered_c, ramped, held.faults, held.stuck, held.fresh)
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def driven(rules: Rules, held: Held, reading_c: float, seen: int, highest_q15: int) -> Held:
     """What is kept at the end of a period whose highest duty was ``highest_q15``."""
     counted = stuck.count(rules.stuck, held.stuck, reading_c, highest_q15 / ONE_Q15, seen != 0)
@@ -157,7 +157,7 @@ def _least_q15(share: float) -> int:
     return max(share_q15(share), 1) if share > 0.0 else 0
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def share_q15(share: float) -> int:
     """A share (0..1) as Q15, rounded down."""
     return int(share * ONE_Q15 + ROUNDING_Q15)

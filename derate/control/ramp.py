@@ -29,7 +29,7 @@ def begin() -> RampState:
     return RampState(1.0, 0)
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def move(ramp: Ramp, state: RampState, target: float, at_once: bool) -> RampState:
     """The state one step later; ``at_once`` makes a fall ignore the attack."""
     if target < state.limit:

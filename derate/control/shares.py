@@ -65,7 +65,7 @@ MOST_KEPT = 4
 """Tables remembered, by all that they depend on: settings of a policy change more often."""
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def share_q15(knots_q15: tuple[int, ...], limit_q15: int) -> int:
     """The share of a channel at a limit, both Q15, as the C computes it."""
     at, past = limit_q15 >> SEGMENT_BITS, limit_q15 & ((1 << SEGMENT_BITS) - 1)

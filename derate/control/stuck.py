@@ -50,7 +50,7 @@ def begin(rule: StuckRule) -> StuckState:
     return StuckState(math.nan, 0, rule.off_steps)
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def judge(rule: StuckRule, state: StuckState, reading_c: float) -> tuple[int, StuckState]:
     """STUCK or 0, and the state; ``reading_c`` [degC] is the hottest sensor's, nan if none."""
     if rule.drive == 0.0 or math.isnan(reading_c):
@@ -67,7 +67,7 @@ def judge(rule: StuckRule, state: StuckState, reading_c: float) -> tuple[int, St
     return (STUCK if found else 0), StuckState(lowest_c, driven, off)
 
 
-@register_jitable  # type: ignore[untyped-decorator]
+@register_jitable
 def count(
     rule: StuckRule, state: StuckState, reading_c: float, highest_duty: float, faulty: bool
 ) -> StuckState:

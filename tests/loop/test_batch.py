@@ -217,24 +217,35 @@ def test_other_topologies_are_told():
         run_batch(lamp, profile_of(lamp), (0, 1), unit_lamp=[lamp, other].__getitem__)
 
 
-def test_another_body_is_called_by_the_interpreter():
-    """The controller in Python gives on the batch clock what it gives on the timeline."""
-    raw = noisy(controller={"body": "python"})
+@pytest.mark.parametrize(
+    "policy",
+    [
+        {"kind": "pi", "setpoint": 50.0, "gain": 0.05, "integral": 0.01, "floor": 0.1},
+        {"kind": "tests.control.own_policies:Methods", "start": "45 degC"},
+        {"kind": "tests.control.own_policies:Squares", "start": "45 degC"},
+    ],
+    ids=["built in", "own", "interpreted"],
+)
+def test_a_controller_in_python(policy):
+    """Compiled or called back, it gives to the last bit what it gives on the timeline."""
+    raw = noisy(controller={"body": "python", "policy": policy})
     raw["profiles"]["on"]["duration"] = 60.0
     lamp, other = Lamp.model_validate(raw), with_other_numbers(raw, 0.9)
     batch = run_batch(lamp, profile_of(lamp), range(9), unit_lamp=lambda n: (lamp, other)[n % 2])
+    assert batch.least_limit.max() < 0.95
     for unit in (0, 7):
         tally = on_timeline((lamp, other)[unit % 2], unit, lamp).plant.tally
-        assert batch.peak_c[unit] == pytest.approx(tally.peak_c, abs=EXACT_K)
-        assert batch.light_lm_s[unit] == pytest.approx(tally.light_lm_s, rel=EXACT)
+        assert np.array_equal(batch.peak_c[unit], tally.peak_c)
+        assert np.array_equal(batch.light_lm_s[unit], tally.light_lm_s)
 
 
-def test_what_a_body_raises_is_raised(monkeypatch):
-    """A controller in Python that fails fails the batch with its own words."""
-    lamp = Lamp.model_validate(noisy(controller={"body": "python"}))
-    monkeypatch.setattr("derate.control.body.PythonBody.step", lambda *_: 1 // 0)
-    with pytest.raises(ZeroDivisionError):
-        run_batch(lamp, profile_of(lamp), (0,))
+@pytest.mark.parametrize("name", ["Halts", "Squared"])
+def test_what_a_policy_raises_is_raised(name):
+    """A policy of one's own that fails, compiled or called back, fails the batch in a sentence."""
+    policy = {"kind": f"tests.control.own_policies:{name}", "start": "45 degC"}
+    lamp = Lamp.model_validate(noisy(controller={"body": "python", "policy": policy}))
+    with pytest.raises(InputError, match="whose limit"):
+        run_batch(lamp, profile_of(lamp), range(3))
 
 
 def test_other_settings_need_no_other_program():
