@@ -7,6 +7,7 @@ from derate.lamp.channel import Channel
 from derate.lamp.controller import Predictive
 from derate.lamp.cooling import check_cooling
 from derate.lamp.course import COURSE_KEYS
+from derate.lamp.cutout import check_cutouts
 from derate.lamp.emitter import Emitter
 from derate.lamp.layout import check_layout
 from derate.lamp.limit import limited_places
@@ -29,7 +30,7 @@ def check_lamp(lamp: "Lamp") -> None:
         (check_layout, check_cooling, _sensors),
         (_paths_to_ambient,),
         (_profiles,),
-        (_watched, _shared, _limits, variations),
+        (_watched, _shared, _limits, check_cutouts, variations),
     ):
         noted = Noted()
         for check in step:

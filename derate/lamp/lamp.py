@@ -20,6 +20,7 @@ from derate.lamp.board import Board, Face, Interface
 from derate.lamp.change import changed
 from derate.lamp.channel import Channel
 from derate.lamp.controller import Controller
+from derate.lamp.cutout import PLACE, Cutout
 from derate.lamp.driver import Driver, Timing
 from derate.lamp.emitter import Emitter
 from derate.lamp.layer import Film
@@ -80,6 +81,7 @@ class Lamp(Part):
     driver: Driver = Driver()
     timing: Timing = Timing()
     controller: Controller = Field(description="a table [controller]")
+    cutouts: dict[Name, Cutout] = Field(default_factory=dict)
     profiles: dict[Name, Profile] = Field(default_factory=dict)
     tolerances: dict[Name, Varies] = Field(default_factory=dict)
     tolerance_groups: dict[Name, Together] = Field(default_factory=dict)
@@ -210,6 +212,12 @@ class Lamp(Part):
         """The node a sensor sits on; ``place.SENSOR`` for a position on the board."""
         at = self.sensors[sensor].at
         return at if isinstance(at, str) else f"place.{sensor}"
+
+    def cutout_node(self, cutout: str) -> str:
+        """The node that a cut-out's element sits on."""
+        at = self.cutouts[cutout].at
+        sensor = at.removeprefix(PLACE)
+        return self.sensor_node(sensor) if at.startswith(PLACE) else at
 
     def places(self) -> dict[str, tuple[float, float]]:
         """Position of every named node of the board but ``board`` itself (x, y) [m]."""

@@ -22,6 +22,7 @@ EventKind = Literal[
     "sensor short",
     "sensor stuck",
     "sensor offset",
+    "sensor loose",
     "airflow",
     "interface degraded",
     "channel stuck on",
@@ -31,11 +32,16 @@ _NEEDS: dict[str, tuple[str, ...]] = {
     "sensor short": ("sensor",),
     "sensor stuck": ("sensor",),
     "sensor offset": ("sensor", "offset"),
+    "sensor loose": ("sensor", "factor"),
     "airflow": ("factor",),
     "interface degraded": ("link", "factor"),
     "channel stuck on": ("channel",),
 }
-_FACTORS = {"airflow": (0.0, MOST_AIRFLOW), "interface degraded": (1e-3, 1e6)}
+_FACTORS = {
+    "airflow": (0.0, MOST_AIRFLOW),
+    "interface degraded": (1e-3, 1e6),
+    "sensor loose": (1.0, 1e6),
+}
 """What factors of events may be."""
 _MOST_TURNS = 1_000_000  # of one course; each is an instant at which a run must stop and look
 
@@ -49,8 +55,9 @@ class _Need(NamedTuple):
 class Event(Part):
     """Something that goes wrong from ``at_s`` to ``until_s``, or to the end of the profile.
 
-    ``factor`` multiplies the profile's airflow ("airflow"; 0 is a stopped fan) or the resistance of
-    a link or of the board's interface ("interface degraded").
+    ``factor`` multiplies the profile's airflow ("airflow"; 0 is a stopped fan), the resistance of a
+    link or of the board's interface ("interface degraded"), or that between a sensor's body and its
+    place ("sensor loose"; 1000 is a thermistor that has come off).
     """
 
     at_s: Second

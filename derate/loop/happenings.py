@@ -1,5 +1,6 @@
 """What happened when: the profile's events, and what the controller made of them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -8,9 +9,10 @@ from derate.lamp.lamp import Lamp
 from derate.lamp.limit import limit_words, limited_places
 from derate.lamp.profile import Event, Profile
 from derate.loop import merit
+from derate.loop.cutout import Switching
 from derate.loop.trace import Trace
 
-Kind = Literal["profile", "fault", "cutoff", "throttle", "limit"]
+Kind = Literal["profile", "fault", "cutout", "cutoff", "throttle", "limit"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 """Of things at one instant, in this order: the cause before what came of it."""
 
@@ -27,9 +29,12 @@ class Happening:
     kind: Kind
 
 
-def happenings(lamp: Lamp, profile: Profile, trace: Trace) -> tuple[Happening, ...]:
+def happenings(
+    lamp: Lamp, profile: Profile, trace: Trace, switchings: Sequence[Switching] = ()
+) -> tuple[Happening, ...]:
     """Everything worth a mark, in order of time."""
     found = _of_profile(profile) + _of_status(trace) + _of_limits(lamp, trace)
+    found += _of_cutouts(switchings)
     return tuple(sorted(found, key=lambda h: (h.at_s, KINDS.index(h.kind), h.what)))
 
 
@@ -51,6 +56,8 @@ def describe(event: Event) -> str:
             return f"{event.link} x {event.factor:g}"
         case "channel stuck on":
             return f"{event.channel} stuck on"
+        case "sensor loose":
+            return f"{event.sensor} loose"
         case "sensor offset":
             return f"{event.sensor} off by {event.offset_k:+g} K"
         case _:
@@ -72,6 +79,21 @@ def _of_status(trace: Trace) -> list[Happening]:
     held_back = merit.held_back_rows(trace)
     rows = [row for row, _ in merit.spells(held_back) if not cutoff[row]]
     return found + _marks(trace, rows, "light held back", "throttle")
+
+
+def _of_cutouts(switchings: Sequence[Switching]) -> list[Happening]:
+    found = []
+    for name in dict.fromkeys(one.name for one in switchings):
+        own = [one for one in switchings if one.name == name]
+        times = sum(one.opened for one in own)
+        if times > MOST_MARKS:
+            what = f"cut-out {name} opens ({times} times)"
+            found.append(Happening(own[0].at_s, what, "cutout"))
+            continue
+        for one in own:
+            word = "opens" if one.opened else "closes"
+            found.append(Happening(one.at_s, f"cut-out {name} {word}", "cutout"))
+    return found
 
 
 def _of_limits(lamp: Lamp, trace: Trace) -> list[Happening]:

@@ -52,6 +52,10 @@ EXPLANATIONS = {
         "the cut-off darkens the lamp until it has cooled and full light comes back; "
         "let a policy act below the cut-off, or release slowly"
     ),
+    "cut-out": (
+        "the independent cut-out opens, closes once it has cooled, and is heated again; mend what "
+        "heats it, or let the controller act first"
+    ),
     "control law": (
         "it would hunt with perfect sensing too, since no level leads to a temperature at which "
         "that level stays; a wider hysteresis, finer steps or a gentler slope cure it"
@@ -99,6 +103,9 @@ def _protection(trace: Trace, cycle: Cycle) -> str:
         comes = np.count_nonzero(np.diff((status & flag != 0).astype(int)) > 0)
         if comes >= 2:
             return cause
+    for name in (name for name in trace.names if name.startswith("cutout_")):
+        if np.count_nonzero(np.diff(trace[name][cycle.first : cycle.last + 1]) > 0) >= 2:
+            return "cut-out"
     return ""
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from derate.lamp.course import Course
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Event, Profile
+from derate.plant.network import body_of
 
 T = TypeVar("T")
 
@@ -24,7 +25,8 @@ AIRFLOW_STEPS = 1024
 class Condition:
     """The faults present at an instant.
 
-    ``airflow``: factor on the profile's airflow [-]; ``degraded``: link -> resistance factor [-];
+    ``airflow``: factor on the profile's airflow [-]; ``degraded``: link, or node of a sensor's body
+    -> resistance factor [-];
     ``stuck_on``: channels driven at full whatever the controller says; ``sensors``: sensor -> the
     event that disturbs it.
     """
@@ -46,6 +48,8 @@ def condition_of(active: Iterable[Event]) -> Condition:
             airflow = _given(event.factor)
         elif event.kind == "interface degraded":
             degraded[_given(event.link)] = _given(event.factor)
+        elif event.kind == "sensor loose":
+            degraded[body_of(_given(event.sensor))] = _given(event.factor)
         elif event.kind == "channel stuck on":
             stuck_on.add(_given(event.channel))
         else:

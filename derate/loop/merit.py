@@ -10,6 +10,7 @@ from derate.control import command
 from derate.lamp.lamp import Lamp
 from derate.lamp.limit import limited_places
 from derate.lamp.profile import Profile
+from derate.loop.cutout import CutoutMerit
 from derate.loop.timeline import RUNAWAY_C, Recording
 from derate.loop.trace import Trace
 
@@ -110,6 +111,7 @@ class Merit:
     held: bool
     warnings: tuple[str, ...] = field(default=())
     cut_short: str | None = None
+    cutouts: dict[str, CutoutMerit] = field(default_factory=dict)
 
 
 def channel_merits(lamp: Lamp, recording: Recording) -> dict[str, ChannelMerit]:

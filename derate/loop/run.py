@@ -24,6 +24,7 @@ from derate.lamp.profile import Profile
 from derate.lamp.read import profile_of
 from derate.loop import hunting, merit
 from derate.loop.body import Body, body_for
+from derate.loop.cutout import open_rows
 from derate.loop.happenings import Happening, happenings
 from derate.loop.timeline import RUNAWAY_C, Recording, Stop, Timeline, going_on
 from derate.loop.trace import Array, Trace
@@ -98,7 +99,7 @@ def run(
         profile_name=profile_name or "profile",
         trace=trace,
         merit=_merit(lamp, profile, recording, trace, found, unexamined),
-        happenings=happenings(lamp, profile, trace),
+        happenings=happenings(lamp, profile, trace, recording.switchings),
         provenance={
             "version": derate.__version__,
             "lamp_file": lamp.source.name if lamp.source else None,
@@ -164,6 +165,8 @@ def trace_of(lamp: Lamp, recording: Recording) -> Trace:
         add(f"node_{name}_c", places_c.max(axis=1))
     add("limit", rows["limit_q15"][:, 0] / ONE_Q15)
     add("status", rows["status"][:, 0])
+    for name in lamp.cutouts:
+        add(f"cutout_{name}", open_rows(recording.switchings, name, time_s))
     add("light_lm", light.sum(axis=1))
     add("asked_lm", asked.sum(axis=1))
     return Trace(columns)
@@ -235,6 +238,7 @@ def _merit(
             *([unexamined] if unexamined else []),
         ),
         cut_short=recording.cut_short,
+        cutouts=recording.cutouts,
     )
 
 

@@ -16,12 +16,11 @@ from derate.control.command import ONE_Q15
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Event, Profile
 from derate.loop.inputs import Inputs
+from derate.loop.instant import NANOSECONDS, nanoseconds
 from derate.loop.timeline import (
     JITTER_CONTROL,
     JITTER_CONVERT,
-    NANOSECONDS,
     instants,
-    nanoseconds,
     next_update,
     ticks,
 )

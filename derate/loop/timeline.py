@@ -8,7 +8,7 @@ over the time that has passed.
 
 import itertools
 from collections.abc import Callable, Generator, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -22,13 +22,14 @@ from derate.lamp.driver import Timing
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.loop.body import Body
+from derate.loop.cutout import CutoutMerit, Switches, Switching
 from derate.loop.inputs import Inputs
+from derate.loop.instant import NANOSECONDS, nanoseconds
 from derate.loop.trace import Rows
 from derate.plant.plant import Plant
 from derate.sensing.chain import Chain, current_at_sample
 from derate.sensing.noise import uniform
 
-NANOSECONDS = 1_000_000_000
 WORLD, UPDATE, CONVERT, CONTROL = range(4)
 """Order of what happens at one instant (SimPy runs lower priorities first)."""
 JITTER_CONVERT, JITTER_CONTROL = 1001, 1002
@@ -68,7 +69,8 @@ class Recording:
     """Raw rows of a run: ``rows`` one per control tick, ``intervals`` one per plant advance.
 
     ``ran_away``: it ended before its time because a node had passed RUNAWAY_C; ``cut_short``: it
-    did because a real board was gone, in a sentence.
+    did because a real board was gone, in a sentence. ``switchings`` and ``cutouts``: when cut-outs
+    turned, and what came of each; none on the batch clock, which does not know of them.
     """
 
     rows: Rows
@@ -77,6 +79,8 @@ class Recording:
     chains: tuple[Chain, ...]
     ran_away: bool
     cut_short: str | None = None
+    switchings: tuple[Switching, ...] = ()
+    cutouts: dict[str, CutoutMerit] = field(default_factory=dict)
 
 
 class Timeline:
@@ -106,6 +110,7 @@ class Timeline:
         self.inputs = Inputs(lamp, profile)
         self.plant.configure(self.inputs.airflow, self.inputs.condition.degraded)
         self.plant.reset(self.inputs.ambient_c, profile.start_c, start_nodes_c)
+        self.switches = Switches(lamp, self.plant)
         self.env = simpy.Environment(initial_time=0)
         self.end_ns = nanoseconds(profile.duration_s)
         self.done_ns = 0
@@ -113,6 +118,7 @@ class Timeline:
         self.asked = np.zeros(len(lamp.channels))
         self.sensor_heat_w = np.zeros(len(chains))
         self.commanded = np.zeros(len(lamp.channels))
+        self.in_effect = np.zeros(len(lamp.channels))
         self.asked_next = np.zeros(len(lamp.channels))
         self.pending = False
         self.full_current_a = [channel.current_a for channel in lamp.channels.values()]
@@ -139,7 +145,16 @@ class Timeline:
         except BoardGoneError as error:
             cut_short = str(error)
         self._record()
-        return Recording(self.rows, self.intervals, self.plant, self.chains, ran_away, cut_short)
+        return Recording(
+            self.rows,
+            self.intervals,
+            self.plant,
+            self.chains,
+            ran_away,
+            cut_short,
+            tuple(self.switches.turned),
+            self.switches.merits(self.done_ns / NANOSECONDS),
+        )
 
     # -- tasks ---------------------------------------------------------------------------------
 
@@ -210,33 +225,39 @@ class Timeline:
     # -- what the tasks do ---------------------------------------------------------------------
 
     def _drive(self) -> None:
-        """Drive what is commanded; a channel stuck on is driven at full.
+        """Let what is commanded take effect.
 
         ``asked`` is what would be driven now if nothing limited it.
         """
-        self.duties[:] = self.commanded
+        self.in_effect[:] = self.commanded
         self.asked[:] = self.asked_next
+        self._connect()
+
+    def _connect(self) -> None:
+        """What is in effect drives; a channel stuck on at full, none behind an open cut-out."""
+        self.duties[:] = self.in_effect
         for i, name in enumerate(self.lamp.channels):
             if name in self.inputs.condition.stuck_on:
                 self.duties[i] = 1.0
+        self.duties[self.switches.dead] = 0.0
 
     def _advance(self, at_ns: int) -> None:
-        """Advance the plant to ``at_ns``; values along a line are taken at mid-interval."""
-        passed_ns = at_ns - self.done_ns
-        if passed_ns == 0:
-            return
+        """Advance the plant to ``at_ns``, from one turn of a cut-out to the next."""
+        while self.done_ns < at_ns:
+            self._advance_towards(at_ns)
+
+    def _advance_towards(self, at_ns: int) -> None:
+        """One interval of constant duties; values along a line are taken at its middle."""
         self.inputs.move((self.done_ns + at_ns) / 2 / NANOSECONDS)
-        interval = (
-            passed_ns / NANOSECONDS,
-            self.duties,
-            self.asked,
-            self.inputs.ambient_c,
-            self.sensor_heat_w,
+        acting = (self.duties, self.asked, self.inputs.ambient_c, self.sensor_heat_w)
+        passed_ns, turned = self.switches.advance(self.done_ns, at_ns - self.done_ns, acting)
+        self.intervals.append(
+            passed_ns / NANOSECONDS, *acting, self.plant.airflow, self.plant.configuration
         )
-        self.intervals.append(*interval, self.plant.airflow, self.plant.configuration)
-        self.plant.advance(*interval)
-        self.done_ns = at_ns
-        self.inputs.move(at_ns / NANOSECONDS)
+        self.done_ns += passed_ns
+        if turned:
+            self._connect()
+        self.inputs.move(self.done_ns / NANOSECONDS)
 
     def _sample(self, tick: int, time_s: float) -> None:
         """Convert every sensor at this instant."""
@@ -339,11 +360,6 @@ def next_update(timing: Timing, now_ns: int) -> int:
     """The instant [ns] at which what is commanded now takes effect, the next update after it."""
     phase_ns, period_ns = nanoseconds(timing.update_phase_s), nanoseconds(timing.update_period_s)
     return phase_ns + ((now_ns - phase_ns) // period_ns + 1) * period_ns
-
-
-def nanoseconds(time_s: float) -> int:
-    """A time [s] in whole nanoseconds."""
-    return round(time_s * NANOSECONDS)
 
 
 def _quantised(duties_q15: Sequence[int], bits: int) -> NDArray[np.float64]:

@@ -6,7 +6,8 @@ with T the node temperatures [degC], a those of the ambients [degC] and q the he
 
 Nodes, in this order: those of the lamp file; those of the board; one junction for each group of
 emitters that behave alike (n emitters: every resistance on the way to the solder node R/n, every
-capacity n C); one for each sensor's body; the inner nodes of ladders.
+capacity n C); one for each sensor's body; the inner nodes of ladders; one for the element of each
+cut-out that lags behind its place.
 
 Heat inputs, in this order: one for each junction group; one for each sensor (its measuring
 current); the driver's loss and the loss of the bypass switches, if the lamp says where they go; one
@@ -40,6 +41,8 @@ Array = NDArray[np.float64]
 
 LOST = 1e-4
 """Largest share of a temperature difference that rounding may take from a node."""
+ELEMENT_J_PER_K = 1e-5
+"""Heat capacity of a cut-out's element: so little that its place does not feel it."""
 STILL_AIR = 1e-9
 """Least airflow factor [-]: a massless node that only airflow reaches keeps a temperature."""
 
@@ -77,9 +80,20 @@ def assemble(
     """The network of ``lamp``.
 
     ``airflow``: factor [-] on the conductance of every link that the lamp file marks with airflow;
-    ``degraded``: name of a link or of the board's interface -> factor [-] on its resistance.
+    ``degraded``: name of a link, of the board's interface or of a sensor's body -> factor [-] on
+    its resistance, or on that between body and place.
     """
     return Assembly(lamp).network(airflow, degraded or {})
+
+
+def body_of(sensor: str) -> str:
+    """The node of a sensor's body; also what an event calls the joint between it and its place."""
+    return f"sensor.{sensor}"
+
+
+def element_of(lamp: Lamp, cutout: str) -> str:
+    """The node that opens a cut-out: its element, or its place where that has no lag."""
+    return f"cutout.{cutout}" if lamp.cutouts[cutout].lag_s else lamp.cutout_node(cutout)
 
 
 def _board_of(lamp: Lamp, at_rest: bool, nominal: "LumpedBoard | None") -> "LumpedBoard | None":
@@ -117,7 +131,7 @@ class Assembly:
         self.branches = branches_of(lamp)
         self.groups = groups_of(self.branches)
         self.junctions = junction_names(lamp, self.groups)
-        self.bodies = [f"sensor.{name}" for name in lamp.sensors]
+        self.bodies = [body_of(name) for name in lamp.sensors]
         self.board = _board_of(lamp, at_rest, nominal)
         channels = list(lamp.channels.values())
         kinds = {name: emitter_stages(lamp, name) for name in lamp.emitters}
@@ -129,6 +143,7 @@ class Assembly:
             for number, (link, stages) in enumerate(zip(lamp.links, self._ladders, strict=True))
         ]
         inner = [name for names in (*self._inside, *self._between) for name in names]
+        inner += [element_of(lamp, name) for name, one in lamp.cutouts.items() if one.lag_s]
         board = self.board.names if self.board else ()
         self.names = (*lamp.nodes, *board, *self.junctions, *self.bodies, *inner)
         self.place = {name: i for i, name in enumerate(self.names)}
@@ -188,7 +203,8 @@ class Assembly:
             wiring.store(name, self.lamp.capacitance_j_per_k(name))
         self._lay_links(wiring, airflow, degraded)
         self._lay_emitters(wiring)
-        self._lay_sensors(wiring)
+        self._lay_sensors(wiring, degraded)
+        self._lay_cutouts(wiring)
         self._lay_surfaces(wiring)
         self._lay_board(wiring, degraded)
         _check_balance(self.lamp, wiring)
@@ -228,12 +244,20 @@ class Assembly:
             many = [(r / group.count, c * group.count) for r, c in stages]
             wiring.chain((junction, *inside, group.node), many)
 
-    def _lay_sensors(self, wiring: Wiring) -> None:
+    def _lay_sensors(self, wiring: Wiring, degraded: Mapping[str, float]) -> None:
         for (name, sensor), body in zip(self.lamp.sensors.items(), self.bodies, strict=True):
             wiring.store(body, sensor.capacitance_j_per_k)
-            wiring.link(body, self.lamp.sensor_node(name), 1.0 / sensor.resistance_k_per_w)
+            resistance = sensor.resistance_k_per_w * degraded.get(body, 1.0)
+            wiring.link(body, self.lamp.sensor_node(name), 1.0 / resistance)
             if sensor.to_ambient_k_per_w is not None:
                 wiring.link(body, self.lamp.ambients[0], 1.0 / sensor.to_ambient_k_per_w)
+
+    def _lay_cutouts(self, wiring: Wiring) -> None:
+        for name, cutout in self.lamp.cutouts.items():
+            if cutout.lag_s:
+                element = element_of(self.lamp, name)
+                wiring.store(element, ELEMENT_J_PER_K)
+                wiring.link(element, self.lamp.cutout_node(name), ELEMENT_J_PER_K / cutout.lag_s)
 
     def _lay_surfaces(self, wiring: Wiring) -> None:
         for s, surface in enumerate(self.lamp.surfaces.values()):

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,17 @@ class Intervals(Protocol):
     """Recorded intervals: arrays by name, one row each."""
 
     def __getitem__(self, name: str, /) -> NDArray[np.generic]: ...
+
+
+class Mark(NamedTuple):
+    """Where a plant was: what ``State`` and ``Tally`` held of it, but for memos."""
+
+    cause: Array
+    node_c: Array
+    output: Array
+    duty: Array
+    seen: tuple[Array, Array]
+    tally: tuple[Array, ...]
 
 
 class Plant:
@@ -125,7 +136,7 @@ class Plant:
         return empty(node_c, len(self.lamp.channels), inputs, len(self.lamp.ambients))
 
     def configure(self, airflow: float, degraded: Mapping[str, float]) -> None:
-        """Set the airflow factor [-] and the resistance factors of links and interface [-].
+        """Set the airflow factor [-] and the resistance factors of links, interface and bodies [-].
 
         Temperatures go on. The airflow asks for another network only if a link depends on it.
         """
@@ -138,6 +149,27 @@ class Plant:
         if known != self.configuration:
             self.configuration = known
             project(self.modes[known], self.state)
+
+    def mark(self) -> Mark:
+        """Where it is, to come back to with ``back``."""
+        state = self.state
+        return Mark(
+            state.cause.copy(),
+            state.node_c.copy(),
+            state.output.copy(),
+            state.duty.copy(),
+            (state.seen_c.copy(), state.seen_a.copy()),
+            tuple(total.copy() for total in self.tally),
+        )
+
+    def back(self, mark: Mark) -> None:
+        """Be again where it was at a mark, in the present configuration."""
+        state = self.state
+        state.cause[:], state.node_c[:], state.output[:] = mark.cause, mark.node_c, mark.output
+        state.duty[:] = mark.duty
+        state.seen_c[:], state.seen_a[:] = mark.seen
+        for total, then in zip(self.tally, mark.tally, strict=True):
+            total[:] = then
 
     def advance(
         self,

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 MOST_MARKS = 14
 MOST_ROWS = 4
 MOST_CHARACTERS = 28
-KINDS = ("profile", "limit", "fault", "cutoff", "throttle")
+KINDS = ("profile", "cutout", "limit", "fault", "cutoff", "throttle")
 """Kinds of happenings, the most telling first: of too many the last are left out."""
 Placed = tuple["Happening", str, tuple[int, bool] | None]
 
@@ -131,4 +131,4 @@ def _short(what: str) -> str:
 
 
 def _colour(kind: str) -> str:
-    return style.WARNING if kind in ("limit", "fault", "cutoff") else style.SOFT
+    return style.WARNING if kind in ("limit", "fault", "cutout", "cutoff") else style.SOFT

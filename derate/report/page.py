@@ -6,6 +6,7 @@ from markupsafe import Markup
 
 from derate.report.board_words import board_sentence
 from derate.report.colour_words import colour_of, colour_sentence
+from derate.report.cutout_words import cutout_sentence
 from derate.report.events import in_order
 from derate.report.figures import kinds_of
 from derate.report.possible_words import possible_sentence
@@ -88,6 +89,7 @@ def _content(
         "control": control_sentence(result),
         "hunting": hunting_sentence(result),
         "faults": fault_sentence(result),
+        "cutouts": [(name, cutout_sentence(one)) for name, one in result.merit.cutouts.items()],
         "board": None if result.talk is None else board_sentence(result.talk),
         "inputs": [
             (name, text)

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from derate.report.board_words import board_sentence
 from derate.report.colour_words import colour_of, colour_sentence
+from derate.report.cutout_words import cutout_sentence
 from derate.report.possible_words import possible_sentence
 from derate.report.printing import printed
 from derate.report.sharing import sharing_sentence
@@ -109,6 +110,8 @@ def _facts(result: "Result", possible: "Possible | None") -> Iterator[tuple[str,
     yield "control", control_sentence(result)
     if merit.faults:
         yield "faults", fault_sentence(result)
+    for name, cutout in merit.cutouts.items():
+        yield f"cut-out {name}", cutout_sentence(cutout)
     if merit.hunting:
         yield "hunting", hunting_sentence(result)
     if result.talk is not None:

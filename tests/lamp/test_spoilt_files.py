@@ -15,6 +15,7 @@ LAMPS = tomllib.loads((HERE / "spoilt_lamps.toml").read_text(encoding="utf-8"))
 BOARD_LAMP = (HERE / "board_lamp.toml").read_text(encoding="utf-8")
 BOARDS = tomllib.loads((HERE / "spoilt_boards.toml").read_text(encoding="utf-8"))
 TOLERANCES = tomllib.loads((HERE / "spoilt_tolerances.toml").read_text(encoding="utf-8"))
+CUTOUTS = tomllib.loads((HERE / "spoilt_cutouts.toml").read_text(encoding="utf-8"))
 PROFILES = tomllib.loads((HERE / "spoilt_profiles.toml").read_text(encoding="utf-8"))
 PROFILE = """
 duration = "10 min"
@@ -68,6 +69,16 @@ def test_a_spoilt_lamp_file_earns_one_sentence(case, tmp_path):
     """Each mistake in a lamp file is told by file, key, what was found and what is due."""
     path = tmp_path / "spoilt.toml"
     path.write_text(spoil(starter_text(), case), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load(path)
+    check_sentences(caught.value.sentences, path, case)
+
+
+@pytest.mark.parametrize("case", CUTOUTS.values(), ids=CUTOUTS.keys())
+def test_a_spoilt_cutout_earns_one_sentence(case, tmp_path):
+    """So does each mistake in a cut-out: its place, its temperatures, what it opens."""
+    path = tmp_path / "spoilt.toml"
+    path.write_text(f"{starter_text()}\n[cutouts.switch]\n{case['new']}\n", encoding="utf-8")
     with pytest.raises(InputError) as caught:
         load(path)
     check_sentences(caught.value.sentences, path, case)
