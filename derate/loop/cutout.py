@@ -2,10 +2,10 @@
 
 A cut-out opens at the instant at which its element reaches its trip temperature, wherever between
 two ticks that falls: the plant tells the highest temperature of an interval exactly; where it
-reaches the trip, the interval is gone through again and halved until the instant is known to the
-nanosecond. The highest temperature up to an instant never falls with it, so that the first one is
-found. One that resets closes where the end of an interval has cooled to its reset temperature, the
-instant found in the same way.
+reaches the trip, the interval is gone through again, by secants and halves, until the instant is
+known to a nanosecond or the temperature to a billionth of a kelvin. The highest temperature up to
+an instant never falls with it, so that the first one is found. One that resets closes where the end
+of an interval has cooled to its reset temperature, the instant found in the same way.
 """
 
 from dataclasses import dataclass
@@ -17,9 +17,11 @@ from numpy.typing import NDArray
 from derate.lamp.lamp import Lamp
 from derate.loop.instant import NANOSECONDS
 from derate.plant.network import element_of
-from derate.plant.plant import Plant
+from derate.plant.plant import Mark, Plant
 
 Array = NDArray[np.float64]
+MET_K = 1e-9
+"""An element this near to its temperature has met it."""
 Acting = tuple[Array, Array, Array, Array]
 """Duties, requests, ambients and sensor heat, as ``Plant.advance`` takes them."""
 
@@ -74,21 +76,37 @@ class Switches:
             self.plant.advance(most_ns / NANOSECONDS, *acting)
             return most_ns, False
         mark = self.plant.mark()
-        turning = self._go(most_ns, acting)
-        if not turning:
+        beyond_k = self._go(most_ns, acting)
+        if not (beyond_k >= 0.0).any():
             return most_ns, False
-        before_ns, after_ns = 0, most_ns
-        while after_ns - before_ns > 1:
-            self.plant.back(mark)
-            middle_ns = (before_ns + after_ns) // 2
-            if self._go(middle_ns, acting):
-                after_ns = middle_ns
-            else:
-                before_ns = middle_ns
-        self.plant.back(mark)
-        for number in self._go(after_ns, acting):
+        after_ns = self._first_ns(mark, most_ns, acting)
+        for number in np.flatnonzero(self._again(mark, after_ns, acting) >= 0.0).tolist():
             self._turn(number, (begin_ns + after_ns) / NANOSECONDS)
         return after_ns, True
+
+    def _first_ns(self, mark: Mark, most_ns: int, acting: Acting) -> int:
+        """The first instant in an interval at which a cut-out turns; at its end one has."""
+        before_ns, after_ns = 0, most_ns
+        under_k = float(self._again(mark, 1, acting).max())
+        over_k = float(self._again(mark, most_ns, acting).max())
+        if under_k >= 0.0:
+            return 1
+        halve = False
+        while after_ns - before_ns > 1 and over_k > MET_K:
+            share = 0.5 if halve else -under_k / (over_k - under_k)
+            between_ns = before_ns + round(share * (after_ns - before_ns))
+            between_ns = min(max(between_ns, before_ns + 1), after_ns - 1)
+            found_k = float(self._again(mark, between_ns, acting).max())
+            halve = not halve
+            if found_k >= 0.0:
+                after_ns, over_k = between_ns, found_k
+            else:
+                before_ns, under_k = between_ns, found_k
+        return after_ns
+
+    def _again(self, mark: Mark, passed_ns: int, acting: Acting) -> Array:
+        self.plant.back(mark)
+        return self._go(passed_ns, acting)
 
     def merits(self, duration_s: float) -> dict[str, CutoutMerit]:
         """What came of each over a run of ``duration_s`` [s]."""
@@ -97,25 +115,25 @@ class Switches:
             for name, cutout, element in zip(self.names, self.cutouts, self.elements, strict=True)
         }
 
-    def _go(self, passed_ns: int, acting: Acting) -> list[int]:
-        """Advance, and tell which cut-outs would have turned on the way."""
+    def _go(self, passed_ns: int, acting: Acting) -> Array:
+        """Advance; how far each cut-out came beyond the temperature at which it turns [K]."""
         tally = self.plant.tally
         peaks = [(tally.peak_c[node], tally.peak_at_s[node]) for node in self.elements]
         tally.peak_c[self.elements] = -np.inf
         self.plant.advance(passed_ns / NANOSECONDS, *acting)
-        turning = [
-            number for number in range(len(self.names)) if self._would_turn(number, tally.peak_c)
-        ]
+        beyond_k = [self._beyond_k(number, tally.peak_c) for number in range(len(self.names))]
         for node, (peak_c, at_s) in zip(self.elements, peaks, strict=True):
             if peak_c >= tally.peak_c[node]:
                 tally.peak_c[node], tally.peak_at_s[node] = peak_c, at_s
-        return turning
+        return np.array(beyond_k)
 
-    def _would_turn(self, number: int, peak_c: Array) -> bool:
+    def _beyond_k(self, number: int, peak_c: Array) -> float:
         cutout, node = self.cutouts[number], self.elements[number]
         if not self._open[number]:
-            return bool(peak_c[node] >= cutout.trip_c)
-        return cutout.reset_c is not None and bool(self.plant.node_c[node] <= cutout.reset_c)
+            return float(peak_c[node]) - cutout.trip_c
+        if cutout.reset_c is None:
+            return -np.inf
+        return cutout.reset_c - float(self.plant.node_c[node])
 
     def _turn(self, number: int, at_s: float) -> None:
         self._open[number] = not self._open[number]
