@@ -9,7 +9,7 @@ the lamp has followed.
 """
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,6 +33,8 @@ FOLLOWED = 6.0
 STRIDES = 240
 """Of a case; the plant finds peaks and trips between them."""
 LONGEST_S = 6 * 3600.0
+TOLERANCE_K = 1e-3
+"""Error allowed in each step, a tenth of a digit that is told."""
 
 
 @dataclass(frozen=True)
@@ -47,10 +49,10 @@ class Case:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a case at the place nearest to its limit, or farthest above it.
+    """What came of a case at one place.
 
-    What did not get hotter than it was at the start does not count: that was not the controller.
-    ``opened_s``: when a cut-out first opened [s], None if none did; ``peak_at_s``: of the place.
+    ``margin_k`` [K] is inf where the place did not get hotter than it was at the start: that was
+    not the controller. ``opened_s``: when a cut-out first opened [s], None if none did.
     """
 
     case: Case
@@ -62,7 +64,7 @@ class Outcome:
 
     @property
     def holds(self) -> bool:
-        """Whether every limit held."""
+        """Whether the limit held."""
         return self.margin_k >= 0.0
 
 
@@ -100,6 +102,7 @@ class Stuck:
     def __init__(self, lamp: Lamp, around: Surroundings) -> None:
         self.lamp, self.around = lamp, around
         self.plant = Plant(lamp)
+        self.plant.tolerance_k = TOLERANCE_K
         self.places = places_of(lamp)
         self.nodes = [self.plant.junctions[name] for name in lamp.channels]
         self.nodes += [
@@ -107,8 +110,8 @@ class Stuck:
             for one in limited_places(lamp)
         ]
 
-    def outcome(self, case: Case) -> Outcome:
-        """Drive everything at full until the cut-outs have done what they will."""
+    def outcomes(self, case: Case) -> list[Outcome]:
+        """Drive everything at full until the cut-outs have done what they will; a place each."""
         plant = self.plant
         ambient_c = np.full(len(self.lamp.ambients), case.ambient_c)
         plant.configure(case.airflow, self.around.missing if case.missing else {})
@@ -125,22 +128,20 @@ class Stuck:
         opened = [one.at_s for one in switches.turned if one.opened]
         return self._told(case, opened[0] if opened else None)
 
-    def worst(self, cases: Iterator[Case] | list[Case]) -> list[Outcome]:
-        """The outcomes of cases, the least margin first."""
-        return sorted((self.outcome(case) for case in cases), key=lambda one: one.margin_k)
+    def worst(self, cases: Iterable[Case]) -> tuple[Outcome, ...]:
+        """The outcome of least margin of each place, in their order."""
+        found = [self.outcomes(case) for case in cases]
+        return tuple(min(of, key=lambda one: one.margin_k) for of in zip(*found, strict=True))
 
-    def _told(self, case: Case, opened_s: float | None) -> Outcome:
+    def _told(self, case: Case, opened_s: float | None) -> list[Outcome]:
         tally = self.plant.tally
         hottest = [nodes[np.argmax(tally.peak_c[nodes])] for nodes in self.nodes]
         peaks_c = np.minimum(tally.peak_c[hottest], RUNAWAY_C)
         margins_k = np.array([place.limit_c for place in self.places]) - peaks_c
         margins_k[peaks_c <= case.start_c] = np.inf
-        nearest = int(np.argmin(margins_k))
-        return Outcome(
-            case,
-            self.places[nearest],
-            float(peaks_c[nearest]),
-            float(margins_k[nearest]),
-            float(tally.peak_at_s[hottest[nearest]]),
-            opened_s,
-        )
+        return [
+            Outcome(case, place, float(peak_c), float(margin_k), float(at_s), opened_s)
+            for place, peak_c, margin_k, at_s in zip(
+                self.places, peaks_c, margins_k, tally.peak_at_s[hottest], strict=True
+            )
+        ]

@@ -13,7 +13,7 @@ or rises all along.
 """
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -96,6 +96,25 @@ def corner_units(
         _at(lamp, bare, some, scores, 1 + i, f"{corners} corner{f' {1 + i}' if i else ''}")
         for i, scores in enumerate(chosen)
     )
+
+
+def extreme_unit(
+    lamp: Lamp, margin_k: Callable[[Sequence[TunedUnit]], Array], *, seed: int = 0
+) -> TunedUnit | None:
+    """The unit whose every part is at its limit on the side where ``margin_k`` falls.
+
+    ``margin_k`` gives one figure [K] for each unit. None where nothing varies, or nothing moves it.
+    """
+    some = variations(lamp)
+    if not some:
+        return None
+    bare = draw(lamp, [0], seed)
+    moved = REACH * _one_by_one(len(some))
+    probes = [_at(lamp, bare, some, scores, 0, "probe") for scores in moved]
+    found = margin_k(probes)
+    gradient = (found[: len(some)] - found[len(some) :]) / (2.0 * REACH)
+    scores = _corner(gradient, _together(some), "extreme")
+    return _at(lamp, bare, some, scores, 1, "extreme corner") if scores.any() else None
 
 
 def _one_by_one(count: int) -> Array:
