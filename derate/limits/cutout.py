@@ -134,9 +134,7 @@ def _window(
     lamps = [lamp, *(unit.lamp for unit in units)]
 
     def least_k(by_k: float) -> tuple[float, float]:
-        found = [
-            one for each in lamps for one in Stuck(slowest(each, by_k), around).worst(cases)
-        ]
+        found = [one for each in lamps for one in Stuck(slowest(each, by_k), around).worst(cases)]
         junctions = [one.margin_k for one in found if one.place.junction]
         return min(one.margin_k for one in found), min(junctions)
 

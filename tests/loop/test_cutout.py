@@ -1,5 +1,6 @@
 """The independent cut-out on the timeline: when it opens and closes, and what it cuts off."""
 
+import itertools
 import math
 
 import numpy as np
@@ -89,7 +90,7 @@ def test_a_slow_element_lags_behind_its_place():
     board_c = np.interp(time_s, result.trace["time_s"], result.trace["node_board_c"])
     element_c = 25.0
     keep = math.exp(-PERIOD_S / 4 / LAG_S)
-    for before_c, after_c in zip(board_c[:-1], board_c[1:], strict=True):
+    for before_c, after_c in itertools.pairwise(board_c):
         element_c = keep * element_c + (1.0 - keep) * (before_c + after_c) / 2
     left_s = at_s - time_s[-1]
     element_c += (board_c[-1] - element_c) * left_s / LAG_S
@@ -101,13 +102,15 @@ def test_a_stuck_channel_is_cut_off_too():
     lamp = lamp_with()
     profile = lamp.profiles["on"].model_copy(
         update={
-            "events": type(lamp.profiles["on"]).model_validate(
+            "events": type(lamp.profiles["on"])
+            .model_validate(
                 {
                     "duration": 120.0,
                     "ambient": 25.0,
                     "events": [{"kind": "channel stuck on", "at": 0.0, "channel": "spot"}],
                 }
-            ).events,
+            )
+            .events,
             "request": {},
         }
     )
