@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any, NoReturn
 
 from derate import __version__, streams
+from derate.challenge_arguments import challenge_options
 from derate.errors import InputError
 from derate.typed import name as _name
 from derate.typed import names as _names
@@ -97,6 +98,7 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
     _point_options(command("point"))
     _spread_options(command("spread"))
     _tune_options(command("tune"))
+    challenge_options(command("challenge"), CORNERS, LARGEST_SEED)
     _firmware_options(command("firmware"))
     command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
     one = command("new")

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from derate import progress, streams
 from derate.arguments import parser, short, unknown
+from derate.challenge_command import challenge
 from derate.errors import DerateError, InputError, SurroundingsError
 from derate.firmware_command import firmware
 from derate.interrupt import held, is_interrupt
@@ -300,6 +301,7 @@ COMMANDS = {
     "point": point,
     "spread": spread,
     "tune": tune,
+    "challenge": challenge,
     "firmware": firmware,
     "check": check,
     "new": new,

@@ -5,6 +5,7 @@ ready and run chunk by chunk, so that memory does not grow with their number; ev
 is a function of (seed, unit, tick), so that results depend on neither order nor threads.
 """
 
+import copy
 import os
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -85,6 +86,12 @@ class Batch:
         alone = 1 if interpreted_because(lamp) else None  # the interpreter serves one at a time
         self.threads = threads or alone or os.cpu_count() or 1
         self.side_by_side = goes_abreast(self.ready.plant) and not self.ready.jitters
+
+    def through(self, profile: Profile) -> "Batch":
+        """The same lamp in another profile, made ready in a moment."""
+        other = copy.copy(self)
+        other.ready = self.ready.through(profile)
+        return other
 
     def run(self, specimens: Sequence[Specimen], *, trace: Iterable[int] = ()) -> BatchResult:
         """Run units through the profile; ``trace``: indices of those whose rows are kept.

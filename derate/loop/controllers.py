@@ -1,9 +1,9 @@
 """The controllers of units, as the kernels call them: at an address, each on memory of its own.
 
-The reference C is called as it is, with settings that are data, and so is a controller in Python
-that can be compiled. Any other body - a policy that cannot, C of the user's own, an emulated core -
-is called back in the interpreter, which takes some ten microseconds or more for each step and one
-thread at a time.
+The reference C is called as it is, with settings that are data, and so are C of the user's own
+(``own_c.py``) and a controller in Python that can be compiled. Any other body - a policy that
+cannot, an emulated core - is called back in the interpreter, which takes some ten microseconds or
+more for each step and one thread at a time.
 """
 
 import ctypes
@@ -53,8 +53,6 @@ def interpreted_because(lamp: Lamp) -> str | None:
     if lamp.controller.serial_port is not None:
         found = f'{lamp.source or lamp.name}: controller.body: found "{lamp.controller.body}"'
         raise InputError(f'{found}, due "c": one board cannot stand for many units')
-    if lamp.controller.c is not None:
-        return "controller.c names C of your own"
     if lamp.controller.body == "python":
         return not_compiled_because(lamp)
     if lamp.controller.body != "c":

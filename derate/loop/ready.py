@@ -1,8 +1,9 @@
 """Units made ready for the batch clock: their constants and their state, stacked."""
 
+import copy
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -24,6 +25,7 @@ from derate.loop.controllers import (
     interpreted_because,
 )
 from derate.loop.fixed_tick import Controller, Fixed, Found, Kept, Sensing, Unit
+from derate.loop.own_c import OwnC
 from derate.loop.schedule import Course, course_of, jitters
 from derate.plant.crests_abreast import TERMS
 from derate.plant.plant import TOLERANCE_K, Plant
@@ -113,12 +115,18 @@ class Ready:
         self.jitters = jitters(lamp)
         self.chains = chains_of(lamp)
         self.interpreted = interpreted_because(lamp) is not None
-        ours = lamp.controller.body == "c" and not self.interpreted
+        ours = lamp.controller.body == "c" and lamp.controller.c is None
         self.host = HostBody(lamp, self.chains) if ours else None
         self.plant = Plant(lamp)
-        self._made: OrderedDict[tuple[int, int, float, float], tuple[Lamp, Made]] = OrderedDict()
+        self._made: OrderedDict[tuple[Hashable, ...], tuple[Lamp, Made]] = OrderedDict()
         self._courses: OrderedDict[int, Course] = OrderedDict()
         self._lock = threading.Lock()
+
+    def through(self, profile: Profile) -> "Ready":
+        """The same for another profile; what is made ready serves both where they begin alike."""
+        other = copy.copy(self)
+        other.profile, other._courses = profile, OrderedDict()
+        return other
 
     def course(self, number: int) -> Course:
         """The course of a unit of this number; one for all where no task jitters."""
@@ -161,14 +169,18 @@ class Ready:
     def _controllers(self) -> Controllers:
         if self.interpreted:
             return Interpreted()
+        if self.lamp.controller.c is not None:
+            return OwnC()
         if self.host is None:
             return Compiled(self.lamp, self.chains)
         return Reference(self.lamp, self.chains, self.host)
 
     def made(self, specimen: Specimen) -> Made:
         """The lamp of a specimen made ready, from the last ones where it is among them."""
-        whose = self.whose(specimen.number)
-        key = (id(specimen.lamp), whose, specimen.shift_k, specimen.airflow)
+        course = self.course(specimen.number)
+        links = tuple((air, *sorted(worse.items())) for air, worse in course.configurations)
+        begun = (self.profile.start_c, *course.start_c.tolist())
+        key = (id(specimen.lamp), specimen.shift_k, specimen.airflow, links, begun)
         with self._lock:
             if key in self._made:
                 self._made.move_to_end(key)

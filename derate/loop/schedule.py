@@ -24,7 +24,7 @@ from derate.loop.timeline import (
     next_update,
     ticks,
 )
-from derate.sensing.chain import pwm_phase
+from derate.sensing.chain import pwm_phases
 from derate.sensing.circuit import HEALTHY, OPEN, SHORT
 
 Array = NDArray[np.float64]
@@ -101,32 +101,33 @@ def course_of(lamp: Lamp, profile: Profile, seed: int = 0, unit: int = 0) -> Cou
     ``seed`` and ``unit`` count where the tasks jitter.
     """
     end_ns, tasks = nanoseconds(profile.duration_s), _Tasks(lamp, profile, seed, unit)
-    at_ns = sorted({0} | tasks.jumps | tasks.effects | tasks.converts | tasks.controls)
-    world = _World(lamp, profile)
+    edges, world = np.append(tasks.at_ns, end_ns), _World(lamp, profile, tasks)
+    looked = tasks.looked_at(always=world.inputs.moves)
     rows: dict[tuple[Any, ...], int] = {}
     inputs: list[tuple[Any, ...]] = []
     row: list[int] = []
-    for begin_ns, after_ns in zip(at_ns, [*at_ns[1:], end_ns], strict=True):
-        if not world.reach(begin_ns, tasks) and row:
-            inputs.append(inputs[-1])
-            row.append(row[-1])
-            continue
+    for i, (begin_ns, after_ns) in zip(
+        looked.tolist(), zip(edges[looked].tolist(), edges[looked + 1].tolist(), strict=True),
+        strict=True,
+    ):  # fmt: skip
+        world.reach(begin_ns, i)
         inputs.append(world.now())
         acting = world.acting((begin_ns + after_ns) / 2 / NANOSECONDS)
         row.append(rows.setdefault(acting, len(rows)))
-    world.reach(end_ns, tasks)
-    inputs.append(world.now())
-    now = [np.array(column, dtype=float) for column in zip(*inputs, strict=True)]
-    edges = np.array([*at_ns, end_ns])
-    control = np.array([ns in tasks.controls for ns in at_ns])
+    world.reach(end_ns)
+    lasts = np.diff(looked, append=len(tasks.at_ns))
+    now = [
+        np.append(np.repeat(np.array(column, dtype=float), lasts, axis=0), [end], axis=0)
+        for column, end in zip(zip(*inputs, strict=True), world.now(), strict=True)
+    ]
     schedule = Schedule(
         np.diff(edges) / NANOSECONDS,
-        np.array(row),
-        np.array([ns in tasks.jumps or ns in tasks.effects for ns in at_ns]),
-        np.array([ns in tasks.converts for ns in at_ns]),
-        control,
-        _still(control, now),
-        np.array([pwm_phase(lamp.driver, ns / NANOSECONDS) for ns in at_ns]),
+        np.repeat(np.array(row), lasts),
+        tasks.jumps | tasks.effects,
+        tasks.converts,
+        tasks.controls,
+        _still(tasks.controls, now),
+        pwm_phases(lamp.driver, tasks.at_ns / NANOSECONDS),
         _stacked(rows),
     )
     return Course(schedule, tuple(world.configurations), world.start_c,
@@ -134,28 +135,52 @@ def course_of(lamp: Lamp, profile: Profile, seed: int = 0, unit: int = 0) -> Cou
 
 
 class _Tasks:
-    """The instants [ns] of everything that happens, before the end.
+    """The instants ``at_ns`` (K) [ns] of everything that happens, before the end, from 0 on.
 
-    ``effects``: the update instants at which commands take effect; empty where they do at once.
+    ``jumps``, ``effects``, ``converts`` and ``controls`` (K): whether the profile jumps then, what
+    is commanded takes effect - nowhere, where it does at once - and which tasks run.
     """
 
     def __init__(self, lamp: Lamp, profile: Profile, seed: int, unit: int) -> None:
         timing, end_ns = lamp.timing, nanoseconds(profile.duration_s)
-        self.jumps = frozenset(instants(profile, end_ns))
 
-        def runs(period_s: float, phase_s: float, jitter_s: float, use: int) -> frozenset[int]:
+        def runs(period_s: float, phase_s: float, jitter_s: float, use: int) -> Whole:
+            if jitter_s == 0.0:
+                return np.arange(nanoseconds(phase_s), end_ns, nanoseconds(period_s))
             all_runs = ticks(period_s, phase_s, jitter_s, use, seed, unit)
-            return frozenset(takewhile(lambda ns: ns < end_ns, (ns for _, ns in all_runs)))
+            return np.array([*takewhile(lambda ns: ns < end_ns, (ns for _, ns in all_runs))], int)
 
-        self.converts = runs(
+        converts = runs(
             timing.adc_period_s, timing.adc_phase_s, timing.adc_jitter_s, JITTER_CONVERT
         )
-        self.controls = runs(
+        controls = runs(
             timing.control_period_s, timing.control_phase_s, timing.control_jitter_s, JITTER_CONTROL
         )
+        jumps = np.array(instants(profile, end_ns), np.int64)
         self.at_once = timing.update_period_s == 0.0
-        updates = (next_update(timing, ns) for ns in self.controls if not self.at_once)
-        self.effects = frozenset(ns for ns in updates if ns < end_ns)
+        updates = [] if self.at_once else [next_update(timing, ns) for ns in controls.tolist()]
+        effects = np.array([ns for ns in updates if ns < end_ns], np.int64)
+        some = (jumps, effects, converts, controls)
+        self.at_ns = np.unique(np.concatenate(([0], *some)))
+        self.jumps, self.effects, self.converts, self.controls = (
+            np.isin(self.at_ns, those) for those in some
+        )
+
+    def looked_at(self, *, always: bool) -> Whole:
+        """Indices of the instants at which anything that acts may change.
+
+        At a jump, at the control run that reads the new requests, and where what that commands
+        takes effect; ``always``: everywhere, as something moves along a line.
+        """
+        if always:
+            return np.arange(len(self.at_ns))
+        found = np.unique(np.append(np.flatnonzero(self.jumps), 0))
+        for then, side in ((self.controls, "left"), (self.effects, "right")):
+            at = np.append(np.flatnonzero(then), len(self.at_ns))
+            after = at[np.searchsorted(at[:-1], found, side=side)]  # type: ignore[call-overload]
+            found = np.union1d(found, after)
+            found = found[found < len(self.at_ns)]
+        return found
 
 
 def _still(control: NDArray[np.bool_], now: list[Array]) -> NDArray[np.bool_]:
@@ -176,8 +201,8 @@ def _stacked(rows: Mapping[tuple[Any, ...], int]) -> Acting:
 class _World:
     """The profile's inputs on their way, and the configurations of the links met so far."""
 
-    def __init__(self, lamp: Lamp, profile: Profile) -> None:
-        self.lamp = lamp
+    def __init__(self, lamp: Lamp, profile: Profile, tasks: _Tasks) -> None:
+        self.lamp, self.tasks = lamp, tasks
         self.inputs = Inputs(lamp, profile)
         self.start_c = self.inputs.ambient_c.copy()
         self.blown = any(link.airflow for link in lamp.links)
@@ -186,25 +211,26 @@ class _World:
         self.requests_q15 = self.asked_q15 = (0,) * len(lamp.channels)
         self._configure()
 
-    def reach(self, at_ns: int, tasks: _Tasks) -> bool:
-        """Bring the inputs to an instant, and let happen there what does; whether any may have
-        changed, or changes until the next."""
-        before = self.requests_q15, self.asked_q15
-        at_s, jumps, controls = at_ns / NANOSECONDS, at_ns in tasks.jumps, at_ns in tasks.controls
+    def reach(self, at_ns: int, index: int | None = None) -> None:
+        """Bring the inputs to an instant, that of an index unless it is the end, and let happen
+        there what does."""
+        tasks, at_s = self.tasks, at_ns / NANOSECONDS
         if at_ns:
             self.inputs.move(at_s)
+        if index is None:
+            return
+        jumps, controls = tasks.jumps[index], tasks.controls[index]
         if jumps:
             self.inputs.jump(at_s)
         if jumps or (controls and self.inputs.airflow_moves):
             self._configure()
-        if jumps or at_ns in tasks.effects:
+        if jumps or tasks.effects[index]:
             self.asked_q15 = self.requests_q15
         if controls:
             requests = self.inputs.requests.tolist()
             self.requests_q15 = tuple(round(request * ONE_Q15) for request in requests)
             if tasks.at_once:
                 self.asked_q15 = self.requests_q15
-        return jumps or self.inputs.moves or before != (self.requests_q15, self.asked_q15)
 
     def _configure(self) -> None:
         degraded = self.inputs.condition.degraded

@@ -16,6 +16,7 @@ from derate.report.spread_words import file_of
 if TYPE_CHECKING:
     from derate.lamp.course import Course
     from derate.lamp.lamp import Lamp
+    from derate.loop.units import Draws
     from derate.study.spread import Spread
 
 
@@ -24,7 +25,13 @@ def unit_text(study: "Spread", unit: int) -> str:
 
     What its firmware reads by is the nominal lamp's. The numbers have all their digits.
     """
-    lamp, draws = study.lamp, study.draws
+    raw = unit_keys(study.lamp, study.draws, unit)
+    raw["profiles"] = {study.profile_name: _profile(study, unit)}
+    return _head(study, unit) + tomli_w.dumps(raw)
+
+
+def unit_keys(lamp: "Lamp", draws: "Draws", unit: int) -> dict[str, Any]:
+    """The tables of the lamp file of one drawn unit, its profiles those of the nominal lamp."""
     changes: dict[str, object] = {
         key: _written(lamp, key, value)
         for key, value in draws.of(unit).items()
@@ -32,15 +39,15 @@ def unit_text(study: "Spread", unit: int) -> str:
     }
     for key, value in draws.exact.items():
         changes[key] = _tolerance(lamp, key, value) if isinstance(value, dict) else value
+    folder = (lamp.source.parent if lamp.source else Path()).resolve()
     for name, sensor in lamp.keys.get("sensors", {}).items():
         table = sensor.get("thermistor", {}).get("table")
         if isinstance(table, str):  # a file beside the lamp file, and this one may lie elsewhere
-            folder = lamp.source.parent if lamp.source else Path()
-            changes[f"sensors.{name}.thermistor.table"] = str((folder / table).resolve())
+            changes[f"sensors.{name}.thermistor.table"] = str(folder / table)
+    if lamp.controller.c:
+        changes["controller.c"] = [str(folder / file) for file in lamp.controller.c]
     changes["lamp.unit"] = unit
-    raw = changed(lamp.keys, changes, lamp.name)
-    raw["profiles"] = {study.profile_name: _profile(study, unit)}
-    return _head(study, unit) + tomli_w.dumps(raw)
+    return changed(lamp.keys, changes, lamp.name)
 
 
 def _head(study: "Spread", unit: int) -> str:

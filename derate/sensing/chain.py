@@ -148,8 +148,14 @@ def current_at_sample(
 
 def pwm_phase(driver: Driver, time_s: float) -> float:
     """Share of a PWM period [0..1) since the last one began, at the instant ``time_s`` [s]."""
+    return float(pwm_phases(driver, np.array(time_s)))
+
+
+def pwm_phases(driver: Driver, time_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The same of many instants [s]."""
     periods = time_s * driver.frequency_hz
-    return max(0.0, periods - math.floor(periods + SAME_PHASE))
+    phases: NDArray[np.float64] = np.maximum(0.0, periods - np.floor(periods + SAME_PHASE))
+    return phases
 
 
 def drive_of(driver: Driver) -> int:

@@ -47,7 +47,10 @@ NOMINAL: Final = "nominal"
 
 @dataclass(frozen=True, eq=False)
 class TunedUnit:
-    """A unit that settings are tried on; ``scores`` of its parts by the name of their draw."""
+    """A unit that settings are tried on; ``scores`` of its parts by the name of their draw.
+
+    ``draws``: those it is one of; None for the nominal lamp.
+    """
 
     name: str
     number: int
@@ -55,6 +58,7 @@ class TunedUnit:
     shift_k: float
     airflow: float
     scores: dict[str, float]
+    draws: Draws | None = None
 
     def with_firmware(self, firmware: Lamp) -> Specimen:
         """This unit with the settings of ``firmware``."""
@@ -180,4 +184,5 @@ def _unit(lamp: Lamp, draws: Draws, number: int, name: str) -> TunedUnit:
         drawn.get(AMBIENT.key, AMBIENT.value),
         drawn.get(AIRFLOW.key, AIRFLOW.value),
         dict(zip(draws.names, draws.scores[row].tolist(), strict=True)),
+        draws,
     )
