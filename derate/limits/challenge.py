@@ -22,7 +22,7 @@ from derate.limits.light_seen import LightSeen, light_seen
 from derate.limits.optimise import optimise
 from derate.limits.rising import not_rising
 from derate.limits.shrink import shrink
-from derate.limits.space import Space, Place, space_of
+from derate.limits.space import Place, Space, space_of
 from derate.limits.trials import EnoughError, Finding, Trials
 from derate.loop.body import body_for, simulated
 from derate.loop.run import Result, run

@@ -6,8 +6,8 @@ import hypothesis
 from hypothesis import HealthCheck, Phase, settings
 
 from derate.limits.history import History
-from derate.limits.strategies import histories
 from derate.limits.space import Place
+from derate.limits.strategies import histories
 from derate.limits.trials import EnoughError, Trials
 
 

@@ -17,7 +17,7 @@ from scipy.stats.qmc import LatinHypercube
 
 from derate.limits.feared import faults_of
 from derate.limits.history import Fault, History, Piece
-from derate.limits.space import Space, Place
+from derate.limits.space import Place, Space
 from derate.limits.trials import Trials
 
 Array = NDArray[np.float64]

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from derate.limits.history import FULL, OFF, History, Piece
-from derate.limits.space import Space, Place
+from derate.limits.space import Place, Space
 from derate.limits.trials import Finding, Trials
 
 LITTLE_K = 0.3

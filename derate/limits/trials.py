@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from derate.lamp.profile import Profile
 from derate.limits.feared import full_from_cold
 from derate.limits.history import History, profile_from, profile_keys
-from derate.limits.space import Space, Place
+from derate.limits.space import Place, Space
 from derate.loop.batch import Batch
 from derate.loop.controllers import interpreted_because
 from derate.plant.plant import Plant

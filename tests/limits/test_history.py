@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from derate.lamp import load_profile
 from derate.limits.history import Fault, History, Piece, profile_from, profile_keys
 from derate.limits.optimise import Scale
-from derate.limits.strategies import histories
 from derate.limits.space import space_of
+from derate.limits.strategies import histories
 from derate.limits.telling import history_words, told
 from tests.limits.lamps import late_lamp
 from tests.loop.lamps import spot
