@@ -99,6 +99,7 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
     _spread_options(command("spread"))
     _tune_options(command("tune"))
     challenge_options(command("challenge"), CORNERS, LARGEST_SEED)
+    _faults_options(command("faults"))
     _firmware_options(command("firmware"))
     command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
     one = command("new")
@@ -263,6 +264,20 @@ def _tune_options(one: argparse.ArgumentParser) -> None:
     one.add_argument("--header", metavar="FILE", type=_path, help="write the settings for the C")
     one.add_argument("--out", metavar="DIR", type=_path, help="where to write the page and figures")
     one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+
+
+def _faults_options(one: argparse.ArgumentParser) -> None:
+    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
+    one.add_argument(
+        "--workers", metavar="N", type=_whole(1, MOST_WORKERS),
+        help="try the faults in N processes; default: one a core",
+    )  # fmt: skip
+    one.add_argument("--out", metavar="DIR", type=_path, help="where to write page and figures")
+    one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+    one.add_argument(
+        "--seed", metavar="N", type=_whole(0, LARGEST_SEED), default=0,
+        help="of the units that are drawn and of noise; 0",
+    )  # fmt: skip
 
 
 def _firmware_options(one: argparse.ArgumentParser) -> None:

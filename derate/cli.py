@@ -18,6 +18,7 @@ from derate import progress, streams
 from derate.arguments import parser, short, unknown
 from derate.challenge_command import challenge
 from derate.errors import DerateError, InputError, SurroundingsError
+from derate.faults_command import faults
 from derate.firmware_command import firmware
 from derate.interrupt import held, is_interrupt
 from derate.spread_command import spread
@@ -302,6 +303,7 @@ COMMANDS = {
     "spread": spread,
     "tune": tune,
     "challenge": challenge,
+    "faults": faults,
     "firmware": firmware,
     "check": check,
     "new": new,

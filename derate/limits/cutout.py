@@ -4,6 +4,7 @@ Both are asked at the corner of the tolerances that is worst for the question, a
 is not met, it is looked for the trip temperatures at which both would be.
 """
 
+import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -108,13 +109,18 @@ def _margins_k(
     """The margin of the worst place in the worst case, unit by unit."""
     found = []
     for unit in units:
-        outcomes = Stuck(slowest(unit.lamp), around).worst([worst.case])
+        case = dataclasses.replace(
+            worst.case,
+            ambient_c=worst.case.ambient_c + unit.shift_k,
+            airflow=worst.case.airflow * unit.airflow,
+        )
+        outcomes = Stuck(slowest(unit.lamp), around).worst([case])
         found.append(next(one.margin_k for one in outcomes if one.place == worst.place))
     return np.array(found)
 
 
 def _at(lamp: Lamp, around: Surroundings, unit: TunedUnit) -> tuple[Outcome, ...]:
-    cases = cases_of(lamp, around, unit.shift_k)
+    cases = cases_of(lamp, around, unit.shift_k, unit.airflow)
     return Stuck(slowest(unit.lamp), around).worst(cases)
 
 

@@ -82,12 +82,16 @@ def slowest(lamp: Lamp, by_k: float = 0.0) -> Lamp:
     return lamp.with_changes({**changes, "profiles": None})
 
 
-def cases_of(lamp: Lamp, around: Surroundings, shift_k: float = 0.0) -> Iterator[Case]:
-    """Every case; ``shift_k`` [K] moves the ambients."""
+def cases_of(
+    lamp: Lamp, around: Surroundings, shift_k: float = 0.0, airflow: float = 1.0
+) -> Iterator[Case]:
+    """Every case; ``shift_k`` [K] moves the ambients, ``airflow`` is a factor on the airflow."""
     coldest_c, hottest_c = around.coldest_c + shift_k, around.hottest_c + shift_k
     hot_c = min(place.limit_c for place in places_of(lamp))
     starts_c = np.linspace(coldest_c, max(hot_c, hottest_c), STARTS).tolist()
-    airs = itertools.product((coldest_c, hottest_c), (around.most_airflow, around.stopped))
+    airs = itertools.product(
+        (coldest_c, hottest_c), (airflow * around.most_airflow, around.stopped)
+    )
     for (ambient_c, airflow), missing in itertools.product(dict.fromkeys(airs), (False, True)):
         if missing and around.joint is None:
             continue

@@ -1,18 +1,12 @@
 """One fault at one moment: how soon it is seen, what is driven then, and whether limits held."""
 
 import functools
-import multiprocessing
-import os
 import pickle
-import signal
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 
 from derate.control import command
-from derate.errors import SurroundingsError
 from derate.lamp.lamp import Lamp
 from derate.limits.cutout_alone import slowest
 from derate.limits.fault_kinds import Mission
@@ -31,10 +25,12 @@ LATE = 0.1
 class Saved:
     """The same with the cut-outs, the slowest of their kind: when one opened, and what it left.
 
-    ``opened_s`` [s] after the fault, None where none opened.
+    ``opened_s`` [s] after the fault, None where none opened; ``junctions_hold``: whether no
+    junction passed its limit.
     """
 
     opened_s: float | None
+    junctions_hold: bool
     place: Place
     peak_c: float
     margin_k: float
@@ -101,7 +97,11 @@ class Bench:
     def _saved(self, lamp: Lamp, mission: Mission) -> Saved:
         recording = Timeline(lamp, mission.profile, body_for(lamp, self.chains), self.chains).run()
         opened = [one.at_s for one in recording.switchings if one.opened]
-        return Saved(opened[0] - mission.at_s if opened else None, *self._nearest(lamp, recording))
+        return Saved(
+            opened[0] - mission.at_s if opened else None,
+            all(one.margin_k >= 0.0 for one in channel_merits(lamp, recording).values()),
+            *self._nearest(lamp, recording),
+        )
 
     def _alone(self, mission: Mission) -> Recording:
         """Without cut-outs the batch clock can run it, and does so sooner."""
@@ -126,42 +126,8 @@ def _late_duty(recording: Recording, mission: Mission) -> float:
     return float(np.average(duties[late], axis=0, weights=dt_s[late]).max())
 
 
-def cells(
-    lamp: Lamp,
-    missions: Sequence[Mission],
-    *,
-    workers: int | None = None,
-    told: Callable[[int], object] = lambda done: None,
-) -> list[Cell]:
-    """The cell of each mission, in as many processes as the machine has cores by default.
-
-    ``told`` hears how many are done. Raises SurroundingsError when the processes are lost.
-    """
-    many = min(workers or os.cpu_count() or 1, len(missions))
-    found = []
-    for cell in _run_all(lamp, missions, many):
-        found.append(cell)
-        told(len(found))
-    return found
-
-
-def _run_all(lamp: Lamp, missions: Sequence[Mission], many: int) -> Iterator[Cell]:
-    if many <= 1:
-        yield from map(Bench(lamp).cell, missions)
-        return
-    # threads of compiled code do not survive a fork
-    context = multiprocessing.get_context("spawn")
-    packed = pickle.dumps(lamp)
-    with ProcessPoolExecutor(many, context, initializer=_leave_interrupt_to_the_parent) as pool:
-        try:
-            yield from pool.map(functools.partial(_cell_of, packed), missions)
-        except multiprocessing.ProcessError:
-            raise SurroundingsError("the worker processes end before their time") from None
-        finally:
-            pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _cell_of(packed: bytes, mission: Mission) -> Cell:
+def cell_of(packed: bytes, mission: Mission) -> Cell:
+    """The cell of a mission of a packed lamp, as a process is asked for it."""
     return _bench_of(packed).cell(mission)
 
 
@@ -169,7 +135,3 @@ def _cell_of(packed: bytes, mission: Mission) -> Cell:
 def _bench_of(packed: bytes) -> Bench:
     """The lamp of a worker, made ready at its first mission."""
     return Bench(pickle.loads(packed))
-
-
-def _leave_interrupt_to_the_parent() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
