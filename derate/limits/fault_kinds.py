@@ -82,7 +82,9 @@ def _of_sensors(lamp: Lamp) -> Iterator[Fault]:
             f"{of}stuck",
             event | {"kind": "sensor stuck"},
             saved=True,
-            why="a table [controller.stuck] is made for it, and sees it after darkness alone",
+            why="a table [controller.stuck] is made for it; it sees one when light comes on after "
+            "darkness, and not while light is on",
+            but=frozenset() if checked else frozenset({"steady", "foldback"}),
         )
         jump_k = (controller.max_jump_k or JUMP_K - BEYOND_K) + BEYOND_K
         yield Fault(

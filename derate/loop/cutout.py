@@ -156,6 +156,19 @@ class Switches:
         )
 
 
+def trip_margins_k(lamp: Lamp, plant: Plant, peak_c: Array) -> Array:
+    """How far units stayed below the least trip temperature of a cut-out, the nearest [K] (U).
+
+    ``peak_c`` (U, N) [degC]: highest temperatures of runs that know nothing of cut-outs; up to the
+    first trip they are the same. Below 0: one of its kind would have opened. inf without cut-outs.
+    """
+    found = np.full(len(peak_c), np.inf)
+    for name, cutout in lamp.cutouts.items():
+        element = plant.node_index(element_of(lamp, name))
+        found = np.minimum(found, cutout.least_trip_c - peak_c[:, element])
+    return found
+
+
 def open_rows(turned: tuple[Switching, ...], name: str, time_s: Array) -> Array:
     """1 where a cut-out is open at the times ``time_s`` [s], else 0."""
     own = [one for one in turned if one.name == name]

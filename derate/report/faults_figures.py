@@ -16,10 +16,11 @@ KINDS: tuple[Kind["FaultStudy"], ...] = (
         "Every fault at every moment",
         matrix_figure,
         matrix_alt,
-        "In each cell the place nearest to its limit or farthest above it, how far it is above (in "
-        "brackets), when the controller raised a flag, and how the channel driven most is driven towards the end. A flag that was "
-        "let go had cleared while the fault was still there. From the fault on the lamp stands in "
-        "the hottest and stillest air of its file, everything asked for at full.",
+        "In each cell the place nearest to its limit or farthest above it, how far it is above in "
+        "brackets, when the controller raised a flag, and how the channel driven most is driven "
+        "towards the end. A flag that was let go had cleared while the fault was still there. From "
+        "the fault on the lamp stands in the hottest and stillest air of its file, everything "
+        "asked for at full.",
     ),
     Kind(
         "trip",

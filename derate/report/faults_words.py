@@ -35,12 +35,24 @@ def place_words(place: "Place") -> str:
 def verdict(study: "FaultStudy") -> str:
     """Whether every limit held where thermal control ought to hold it, and where it did not."""
     failed = [row for row in study.rows if row.unsaved()]
-    beyond = [row.fault.name for row in study.rows if row.failed() and not row.unsaved()]
+    beyond = [told for row in study.rows if (told := _beyond(row))]
     rest = f" Beyond any thermal control: {_listed(beyond)}." if beyond else ""
     if not failed:
         return f"Held: wherever thermal control ought to, it holds every limit.{rest}"
     told = _listed([f"{row.fault.name} ({', '.join(row.unsaved())})" for row in failed])
     return f"Exceeded where thermal control ought to hold: {told}.{rest}"
+
+
+def _beyond(row: "Row") -> str:
+    """A fault that thermal control cannot save, and at which moments if not at all of them."""
+    moments = [moment for moment in row.failed() if not row.fault.ought(moment)]
+    if not moments:
+        return ""
+    return (
+        row.fault.name
+        if len(moments) == len(MOMENTS)
+        else f"{row.fault.name} ({', '.join(moments)})"
+    )
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -68,6 +68,8 @@ def _facts(study: "Spread") -> list[tuple[str, str]]:
         ("What the units show", words_of.chance_words(study.over)),
         ("Guard band", words_of.near_words(study)),
     ]
+    if study.tripped is not None:
+        found.append(("Cut-out", words_of.tripped_words(study)))
     if study.drawn:
         for label, subject in (
             ("Least margin depends on", "margin"),

@@ -36,6 +36,7 @@ def summary(study: "Spread") -> dict[str, Any]:
         "over": {**_chance(study.over), "words": chance_words(study.over)},
         "guard_k": study.guard_k,
         "within_guard": study.near,
+        "cutout_tripped": None if study.tripped is None else _chance(study.tripped),
         "places": [
             {
                 "name": place.name,

@@ -17,6 +17,7 @@ from derate.report.spread_words import (
     rows_of,
     standing,
     title_words,
+    tripped_words,
     verdict,
 )
 
@@ -70,6 +71,8 @@ def _facts(study: "Spread", saved: bool) -> Iterator[tuple[str, str]]:
     """What the units show, what matters, where the worst ones are: a topic a row."""
     yield "shows", chance_words(study.over)
     yield "guard band", near_words(study)
+    if study.tripped is not None:
+        yield "cut-out", tripped_words(study)
     if study.drawn:
         for topic, subject in (("margin by", "margin"), ("light by", "share")):
             yield topic, importance_words(study.importances[subject], subject)

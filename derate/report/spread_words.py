@@ -110,6 +110,23 @@ def small_share(share: float) -> str:
     return f"{figures(100 * min(share, 1.0), 2)} %"
 
 
+def tripped_words(study: "Spread") -> str:
+    """How many units would have opened a cut-out, the most touchy of its kind."""
+    tripped = study.tripped
+    if tripped is None:
+        return ""
+    least_k = float(study.figures.trip_margin_k.min())
+    if tripped.over == 0:
+        return (
+            f"none of {tripped.drawn} units would have tripped the cut-out in service; the nearest "
+            f"stays {number(least_k)} K below the least temperature at which one may open"
+        )
+    return (
+        f"{tripped.over} of {tripped.drawn} units would have tripped the cut-out in service, the "
+        "most touchy of its kind; that they are dark from there on is not in these figures"
+    )
+
+
 def near_words(study: "Spread") -> str:
     """How many units come into the guard band and pass no limit."""
     units = "unit comes" if study.near == 1 else "units come"

@@ -42,7 +42,8 @@ class Spread:
 
     ``asked``: units that were wanted, ``figures``: of those that were run; ``peaks``: the
     distribution at each of ``places``; ``over``, ``over_each``: units over any limit, over that of
-    each place; ``near``: units within ``guard_k`` of a limit that pass none; ``importances``: what
+    each place; ``tripped``: units that would have opened a cut-out, None where there is none;
+    ``near``: units within ``guard_k`` of a limit that pass none; ``importances``: what
     the margin, the share of light and the light depend on, None where it cannot be told;
     ``worst``: the units of least margin, the least first; ``draws``: of the units that were run.
     """
@@ -65,6 +66,7 @@ class Spread:
     reversals: Distribution
     over: Chance
     over_each: tuple[Chance, ...]
+    tripped: Chance | None
     near: int
     importances: dict[str, Importance | None]
     worst: tuple[int, ...]
@@ -145,6 +147,7 @@ def _told(job: Job, figures: Figures, profile_name: str, asked: int, guard_k: fl
         reversals=_distribution(figures.reversals.astype(float), np.max),
         over=chance(int((margin_k < 0).sum()), count),
         over_each=tuple(chance(int(over), count) for over in over_each),
+        tripped=chance(int((figures.trip_margin_k <= 0).sum()), count) if lamp.cutouts else None,
         near=int(((margin_k >= 0) & (margin_k < guard_k)).sum()),
         importances={
             "margin": importance(margin_k, scores, drawn, seed),

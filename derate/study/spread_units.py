@@ -12,6 +12,7 @@ from derate.lamp.limit import limited_places
 from derate.lamp.profile import Profile
 from derate.lamp.varying import AIRFLOW, AMBIENT
 from derate.loop.batch import Batch, Specimen
+from derate.loop.cutout import trip_margins_k
 from derate.loop.merit import SECONDS_PER_HOUR
 from derate.loop.units import draw, unit_lamp
 from derate.plant.plant import Plant
@@ -34,7 +35,8 @@ class Figures:
     ``peak_c`` (U, L): highest temperature of the place, ripple included; ``margin_k`` (U): least
     distance of one to its limit; ``light_lm_h``, ``share`` [-]: light, and what part of the light
     asked for it is; ``throttled_s``: how long light was held back; ``reversals``: turns of the
-    limit while no input changes; ``ran_away``: whether the unit ran away.
+    limit while no input changes; ``ran_away``: whether the unit ran away; ``trip_margin_k``: what
+    was left to the least trip temperature of a cut-out, inf without one.
     """
 
     units: NDArray[np.int64]
@@ -45,6 +47,7 @@ class Figures:
     throttled_s: Array
     reversals: NDArray[np.int64]
     ran_away: NDArray[np.bool_]
+    trip_margin_k: Array
 
 
 class Job(NamedTuple):
@@ -111,6 +114,7 @@ class Units:
             throttled_s=found.throttled_s,
             reversals=found.reversals,
             ran_away=~np.isnan(found.ran_away_s),
+            trip_margin_k=trip_margins_k(self.lamp, self.batch.ready.plant, found.peak_c),
         )
 
 

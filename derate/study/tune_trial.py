@@ -13,6 +13,7 @@ from derate.firmware.quantise import controller_fields, levels_of, policy_fields
 from derate.lamp.controller import Custom
 from derate.lamp.lamp import Lamp
 from derate.loop.batch import Batch
+from derate.loop.cutout import trip_margins_k
 from derate.loop.merit import share_of
 from derate.study.tune_space import Settings
 from derate.study.tune_units import TunedUnit, nominal_unit
@@ -23,7 +24,8 @@ from derate.study.tune_visibility import Seen, seen_in
 class Figures:
     """What came of some settings.
 
-    ``margin_k``: least distance to a limit of any unit in any profile [K]; ``light``: that of the
+    ``margin_k``: least distance to a limit, or to the least trip temperature of a cut-out, of any
+    unit in any profile [K]; ``light``: that of the
     nominal lamp over all profiles, as a share of what was asked for [-]; ``seen``: of the nominal
     lamp, None where it was not looked at.
     """
@@ -111,7 +113,9 @@ class Trials:
         for batch in self.batches.values():
             result = batch.run(specimens)
             self.runs += len(specimens)
-            margin_k = np.minimum(margin_k, result.margin_k.reshape(shape).min(axis=1))
+            trips_k = trip_margins_k(self.lamp, batch.ready.plant, result.peak_c)
+            least_k = np.minimum(result.margin_k, trips_k).reshape(shape).min(axis=1)
+            margin_k = np.minimum(margin_k, least_k)
             delivered += result.light_lm_s.sum(axis=1).reshape(shape)[:, 0]
             asked += result.asked_lm_s.sum(axis=1).reshape(shape)[:, 0]
         return [
