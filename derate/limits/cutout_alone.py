@@ -142,7 +142,7 @@ class Stuck:
         hottest = [nodes[np.argmax(tally.peak_c[nodes])] for nodes in self.nodes]
         peaks_c = np.minimum(tally.peak_c[hottest], RUNAWAY_C)
         margins_k = np.array([place.limit_c for place in self.places]) - peaks_c
-        margins_k[peaks_c <= case.start_c] = np.inf
+        margins_k[peaks_c <= case.start_c + TOLERANCE_K] = np.inf
         return [
             Outcome(case, place, float(peak_c), float(margin_k), float(at_s), opened_s)
             for place, peak_c, margin_k, at_s in zip(
