@@ -137,7 +137,8 @@ def _window(
     """
     (cutout,) = lamp.cutouts.values()
     cases = list(dict.fromkeys(one.case for one in outcomes))
-    lamps = [lamp, *(unit.lamp for unit in units)]
+    # without missions a trip may be tried that every one of them would reach
+    lamps = [one.with_changes({"profiles": None}) for one in (lamp, *(u.lamp for u in units))]
 
     def least_k(by_k: float) -> tuple[float, float]:
         found = [one for each in lamps for one in Stuck(slowest(each, by_k), around).worst(cases)]

@@ -39,10 +39,14 @@ TOLERANCE_K = 1e-3
 
 @dataclass(frozen=True)
 class Case:
-    """The air, the joint and the temperature at the start of one case of a stuck controller."""
+    """The air, the joint and the temperature at the start of one case of a stuck controller.
+
+    ``stopped``: ``airflow`` [-] is that of fan or wind gone.
+    """
 
     ambient_c: float
     airflow: float
+    stopped: bool
     missing: bool
     start_c: float
 
@@ -79,7 +83,7 @@ def slowest(lamp: Lamp, by_k: float = 0.0) -> Lamp:
             reset_c = cutout.reset_c + cutout.reset_tolerance_k
             changes[f"{key}.reset"] = reset_c + min(by_k, 0.0)
             changes[f"{key}.reset_tolerance"] = 0.0
-    return lamp.with_changes({**changes, "profiles": None})
+    return lamp.with_changes(changes)
 
 
 def cases_of(
@@ -89,15 +93,14 @@ def cases_of(
     coldest_c, hottest_c = around.coldest_c + shift_k, around.hottest_c + shift_k
     hot_c = min(place.limit_c for place in places_of(lamp))
     starts_c = np.linspace(coldest_c, max(hot_c, hottest_c), STARTS).tolist()
-    airs = itertools.product(
-        (coldest_c, hottest_c), (airflow * around.most_airflow, around.stopped)
-    )
-    for (ambient_c, airflow), missing in itertools.product(dict.fromkeys(airs), (False, True)):
+    flows = ((airflow * around.most_airflow, False), (around.stopped, True))
+    airs = dict.fromkeys(itertools.product((coldest_c, hottest_c), flows))
+    for (ambient_c, (flow, stopped)), missing in itertools.product(airs, (False, True)):
         if missing and around.joint is None:
             continue
         for start_c in starts_c:
             if start_c >= ambient_c:
-                yield Case(ambient_c, airflow, missing, start_c)
+                yield Case(ambient_c, flow, stopped, missing, start_c)
 
 
 class Stuck:

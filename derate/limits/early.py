@@ -133,11 +133,12 @@ def look(window_s: float, good_k_per_s: Array, bad_k_per_s: Array) -> Look:
 def rates_with(task: bytes, factor: float) -> Array:
     """The rates of drawn units whose joint conducts ``factor`` times worse (U, windows) [K/s]."""
     lamp, around, seed = pickle.loads(task)
-    bare = lamp.with_changes({"profiles": None, "cutouts": None})
-    batch = Batch(bare, _switched_on(lamp, around, factor), seed=seed, threads=1)
+    firmware = lamp.with_changes({"cutouts": None})
+    bare = firmware.with_changes({"profiles": None})  # a unit is made in half the time
+    batch = Batch(firmware, _switched_on(lamp, around, factor), seed=seed, threads=1)
     specimens = list(_specimens(bare, around, seed))
     found = batch.run(specimens, trace=range(UNITS))
-    chain = chains_of(bare)[0]
+    chain = chains_of(firmware)[0]
     rows = [found.recordings[i].rows for i in range(UNITS)]
     return np.array([_rates_of(chain, one["time_s"][:, 0], one["code"][:, 0]) for one in rows])
 

@@ -67,7 +67,7 @@ class Bench:
     """A lamp on which faults are tried, made ready once."""
 
     def __init__(self, lamp: Lamp) -> None:
-        self.alone = lamp.with_changes({"cutouts": None, "profiles": None})
+        self.alone = lamp.with_changes({"cutouts": None})
         self.cut = slowest(lamp) if lamp.cutouts else None
         self.chains = chains_of(lamp)
         self.places = places_of(lamp)

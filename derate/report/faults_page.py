@@ -7,6 +7,7 @@ from markupsafe import Markup
 from derate import __version__
 from derate.limits.fault_kinds import MOMENTS
 from derate.report import faults_words as words_of
+from derate.report.faults_beside import cutout_facts, early_facts
 from derate.report.faults_figures import kinds_of
 from derate.report.page import CAUTIONS
 from derate.report.rendering import rendered
@@ -50,8 +51,8 @@ def _content(study: "FaultStudy", drawings: dict[str, str]) -> dict[str, Any]:
         "failed": [
             (row.fault.name, words_of.why_words(row, study)) for row in study.rows if row.failed()
         ],
-        "cutouts": words_of.cutout_facts(study),
-        "early": words_of.early_facts(study),
+        "cutouts": cutout_facts(study),
+        "early": early_facts(study),
         "figures": [(kind, Markup(drawings[kind.name])) for kind in kinds_of(study)],
         "not_modelled": NOT_MODELLED,
         "cautions": CAUTIONS,

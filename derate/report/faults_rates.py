@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, NullLocator
 
 from derate.report import style
-from derate.report.faults_words import early_words
+from derate.report.faults_beside import early_words
 from derate.report.point_panel import beside, stacked
 from derate.report.sheet import drawn, name_axis
 from derate.report.words import duration, figures

@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING, Any
 from derate import __version__
 from derate.limits.fault_kinds import MOMENTS
 from derate.report.document import json_text
+from derate.report.faults_beside import cutout_facts, early_facts
 from derate.report.faults_words import (
     RESTS,
     cell_words,
-    cutout_facts,
-    early_facts,
     verdict,
     why_words,
 )

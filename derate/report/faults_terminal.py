@@ -8,10 +8,9 @@ from rich.table import Table
 from rich.text import Text
 
 from derate.limits.fault_kinds import MOMENTS
+from derate.report.faults_beside import cutout_facts, early_facts
 from derate.report.faults_words import (
     RESTS,
-    cutout_facts,
-    early_facts,
     seen_words,
     verdict,
     why_words,

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from matplotlib.figure import Figure
 
 from derate.report import style
-from derate.report.faults_words import cutout_facts
+from derate.report.faults_beside import cutout_facts
 from derate.report.point_panel import beside, stacked
 from derate.report.sheet import drawn, name_axis
 from derate.report.words import number, typeset
