@@ -39,7 +39,7 @@ def outcome(place, margin_k, opened_s=300.0, peak_at_s=310.0):
 
 
 def invented_faults(*, fails=False, cutout=True, apart=True):
-    """A study: ``fails`` where control ought to hold; without cut-out; with units that are alike."""
+    """A study: ``fails`` where control ought to hold; no cut-out; units that are not ``apart``."""
     raw = spot()
     if cutout:
         raw["cutouts"] = {
