@@ -1,6 +1,7 @@
 """A history as a person would tell it: ambient, what is asked for how long, what befalls."""
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 from derate.lamp.duration import duration
 from derate.lamp.lamp import Lamp
@@ -99,31 +100,35 @@ def _fault(fault: Fault) -> str:
 
 
 def told(profile: Profile, lamp: Lamp) -> str:
-    """What a lamp lives through in a profile, in one line; only that it does, of one with ramps."""
-    courses = [profile.airflow, *profile.request.values()]
-    ambients = profile.ambient_courses(lamp.ambients)
-    steady = all(len(course.knots) == 1 for course in ambients.values())
-    if not steady or any(c.every_s or (c.between == "line" and len(c.knots) > 1) for c in courses):
+    """What a lamp lives through in a profile, in one line; only for how long, of one with ramps."""
+    history = history_of(profile, lamp)
+    if history is None:
         return f"a profile of {duration(profile.duration_s)}"
-    begins = sorted(
-        {at_s for course in courses for at_s in course.at_s if at_s < profile.duration_s}
-    )
-    ends = [*begins[1:], profile.duration_s]
+    air = any(link.airflow for link in lamp.links) or bool(lamp.surfaces)
+    courses = profile.ambient_courses(lamp.ambients)
+    ambient_c = {name: course.knots[0] for name, course in courses.items()}
+    return lived(history, ambient_c, tuple(lamp.channels), air=air)
+
+
+def history_of(profile: Profile, lamp: Lamp) -> History | None:
+    """The history of a profile; None for one with ramps, rounds or changing ambients."""
+    courses = [profile.airflow, *profile.request.values()]
+    ambients = profile.ambient_courses(lamp.ambients).values()
+    steady = all(len(course.knots) == 1 for course in ambients)
+    if not steady or any(c.every_s or (c.between == "line" and len(c.knots) > 1) for c in courses):
+        return None
+    until_s = profile.duration_s
+    begins = sorted({at_s for course in courses for at_s in course.at_s if at_s < until_s})
+    asked = [profile.request.get(name) for name in lamp.channels]
     pieces = tuple(
         Piece(
-            end_s - begin_s,
-            tuple(
-                profile.request[name].value(begin_s) if name in profile.request else OFF
-                for name in lamp.channels
-            ),
+            round(end_s - begin_s, 9),
+            tuple(OFF if course is None else course.value(begin_s) for course in asked),
             profile.airflow.value(begin_s),
         )
-        for begin_s, end_s in zip(begins, ends, strict=True)
+        for begin_s, end_s in pairwise([*begins, until_s])
     )
-    history = History(pieces, tuple(map(_befalling, profile.events)))
-    air = any(link.airflow for link in lamp.links) or bool(lamp.surfaces)
-    ambient_c = {name: course.knots[0] for name, course in ambients.items()}
-    return lived(history, ambient_c, tuple(lamp.channels), air=air)
+    return History(pieces, tuple(map(_befalling, profile.events)))
 
 
 def _befalling(event: Event) -> Fault:

@@ -6,6 +6,7 @@ the memory that it is given, and that is looked at before the first one runs.
 """
 
 import ctypes
+import threading
 from pathlib import Path
 
 import numpy as np
@@ -26,11 +27,15 @@ LOOKED_AT = 400
 
 
 class OwnC:
-    """Controllers from C of the user's own; a step's settings are the address of its function."""
+    """Controllers from C of the user's own; a step's settings are the address of its function.
+
+    One serves all units, from any thread: what is looked at before C is called takes seconds.
+    """
 
     def __init__(self) -> None:
         self._relay = ctypes.CDLL(str(build.build_library([RELAY], {})))
         self._known: dict[int, tuple[Lamp, HostBody, Memory]] = {}
+        self._lock = threading.Lock()
 
     @property
     def step(self) -> int:
@@ -42,9 +47,10 @@ class OwnC:
 
         Raises FirmwareError for C that remembers outside the memory of its unit.
         """
-        if id(firmware) not in self._known:
-            self._known[id(firmware)] = firmware, *_made(firmware)
-        _, host, memory = self._known[id(firmware)]
+        with self._lock:
+            if id(firmware) not in self._known:
+                self._known[id(firmware)] = firmware, *_made(firmware)
+            _, host, memory = self._known[id(firmware)]
         return host.function_address("controller_step"), memory.copy()
 
     def check(self) -> None:

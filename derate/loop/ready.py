@@ -117,6 +117,7 @@ class Ready:
         self.interpreted = interpreted_because(lamp) is not None
         ours = lamp.controller.body == "c" and lamp.controller.c is None
         self.host = HostBody(lamp, self.chains) if ours else None
+        self.own_c = None if self.interpreted or lamp.controller.c is None else OwnC()
         self.plant = Plant(lamp)
         self._made: OrderedDict[tuple[Hashable, ...], tuple[Lamp, Made]] = OrderedDict()
         self._courses: OrderedDict[int, Course] = OrderedDict()
@@ -169,8 +170,8 @@ class Ready:
     def _controllers(self) -> Controllers:
         if self.interpreted:
             return Interpreted()
-        if self.lamp.controller.c is not None:
-            return OwnC()
+        if self.own_c is not None:
+            return self.own_c
         if self.host is None:
             return Compiled(self.lamp, self.chains)
         return Reference(self.lamp, self.chains, self.host)
