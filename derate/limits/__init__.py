@@ -19,6 +19,7 @@ _FROM = {
     "never_more_light_than_requested": "promises",
     "recovers_within": "promises",
     "safe_on_sensor_fault": "promises",
+    "space_of": "space",
     "sequences": "state_machine",
     "PromiseBrokenError": "broken",
 }

@@ -6,8 +6,10 @@ ambient, the least air, the nominal unit, no fault.
 
 from collections.abc import Sequence
 
+from hypothesis import reject
 from hypothesis import strategies as st
 
+from derate.errors import InputError
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.limits.feared import faults_of
@@ -15,6 +17,7 @@ from derate.limits.history import FULL, OFF, Fault, History, Piece, profile_from
 from derate.limits.space import Space, space_of
 from derate.loop.units import draw as drawn_parts
 from derate.loop.units import unit_lamp
+from derate.sensing.chain import chains_of
 
 MOST_PIECES = 6
 GRADES = 24
@@ -97,11 +100,19 @@ def units(draw: st.DrawFn, lamp: Lamp, seed: int = 0) -> Lamp:
 
 @st.composite
 def chains(draw: st.DrawFn, lamp: Lamp) -> Lamp:
-    """The lamp with other sensing chains: resistor, arrangement and bits of every sensor."""
+    """The lamp with other sensing chains: resistor, arrangement and bits of every sensor.
+
+    Those that cannot tell a broken thermistor from a cold one are left out.
+    """
     changes: dict[str, object] = {}
     for name in lamp.sensors:
-        bits, resistor = draw(st.sampled_from((10, 12, 8))), draw(st.sampled_from(RESISTORS))
+        bits, resistor = draw(st.sampled_from((12, 10))), draw(st.sampled_from(RESISTORS))
         arrangement = draw(st.sampled_from(("pull-up", "pull-down")))
         changes |= {f"sensors.{name}.adc.bits": bits, f"sensors.{name}.divider.resistor": resistor}
         changes[f"sensors.{name}.divider.arrangement"] = arrangement
-    return lamp.with_changes(changes)
+    found = lamp.with_changes(changes)
+    try:
+        chains_of(found)
+    except InputError:
+        reject()
+    return found
