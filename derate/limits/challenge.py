@@ -131,7 +131,7 @@ def challenge(
     then the best so far is told. Raises InputError and SurroundingsError as a run does.
     """
     begun_s = time.monotonic()
-    lamp = simulated(lamp)
+    lamp = simulated(lamp).with_changes({"cutouts": None})  # it is control that is challenged
     space = space_of(lamp, ambient_c=wanted.ambient_c, airflow=wanted.airflow, faults=wanted.faults)
     share = SEARCHING
 

@@ -18,8 +18,9 @@ MOMENTS: Final[tuple[Moment, ...]] = ("cold start", "steady", "foldback", "while
 """At power-up; warmed through in cool air and wind; while light is held back; shortly before light
 comes back on a hot lamp."""
 
-OFFSET_K: Final = -8.0
-"""A thermistor that reads so much too low is within what many jump checks believe."""
+LOW_K: Final = 8.0
+"""A thermistor that reads so much too low is within what many jump checks believe; of two that are
+compared, it is so much beyond what is believed."""
 JUMP_K: Final = 30.0
 BEYOND_K: Final = 10.0
 """A jump is larger than the check believes by this."""
@@ -94,9 +95,10 @@ def _of_sensors(lamp: Lamp) -> Iterator[Fault]:
             why="controller.max_jump is made for it, with latch, and a disagreement of two sensors",
             but=frozenset() if checked else frozenset({"cold start"}),
         )
+        low_k = LOW_K if controller.disagreement_k is None else controller.disagreement_k + LOW_K
         yield Fault(
-            f"{of}{-OFFSET_K:g} K low",
-            event | {"kind": "sensor offset", "offset": OFFSET_K},
+            f"{of}{low_k:g} K low",
+            event | {"kind": "sensor offset", "offset": -low_k},
             saved=checked,
             why="one thermistor cannot be told from another temperature; two that disagree can",
         )

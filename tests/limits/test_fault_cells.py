@@ -87,3 +87,17 @@ def test_the_fault_comes_when_it_should():
         (event,) = mission.profile.events
         assert event.at_s == mission.at_s
         assert mission.profile.airflow.value(mission.profile.duration_s) == 0.1
+
+
+def test_two_thermistors_that_disagree_are_seen():
+    """What one of them cannot tell, the difference of two can: then control ought to hold it."""
+    second = lamp().model_dump(mode="json", by_alias=True, exclude_unset=True)["sensors"]["ntc"]
+    changes = {"sensors.second": second, "controller.disagreement": 6.0}
+    subject = lamp().with_changes(changes)
+    around = surroundings_of(subject)
+    fault = next(one for one in faults_of(subject, around) if one.name == "second 14 K low")
+    assert all(fault.ought(moment) for moment in MOMENTS)
+    cell = Bench(subject).cell(Missions(subject, around).at("foldback", fault))
+    assert cell.flag == "reading jumped, sensors disagree (second sensor)"
+    assert not cell.let_go
+    assert cell.held

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from derate.lamp import Lamp
-from derate.loop.cutout import Switching, open_rows
+from derate.loop.batch import Batch, Specimen
+from derate.loop.cutout import Switching, open_rows, trip_margins_k
 from derate.loop.run import run
 from derate.plant.plant import Plant
 from tests.loop.lamps import spot
@@ -160,3 +161,20 @@ def test_a_loose_thermistor_hardly_follows_its_place():
     risen_k = np.ptp(trace["thermistor_ntc_c"][loose])
     assert risen_k < 0.2 * np.ptp(trace["node_board_c"][loose])
     assert trace["thermistor_ntc_c"][~loose].max() > 30.0
+
+
+def test_a_batch_tells_who_would_have_tripped():
+    """Up to the first trip a unit runs there as on the timeline, lag of the element and all."""
+    lamp = lamp_with({"controller.body": "c"}, trip=TRIP_C + 1.0, tolerance=1.0, lag=LAG_S)
+    profile = lamp.profiles["on"].model_copy(update={"duration_s": 20.0})
+    batch = Batch(lamp, profile)
+    peak_c = batch.run([Specimen(0, lamp)]).peak_c
+    (margin_k,) = trip_margins_k(lamp, batch.ready.plant, peak_c)
+    assert margin_k == pytest.approx(run(lamp, profile).merit.cutouts["switch"].margin_k, abs=EXACT)
+    assert 0.0 < margin_k < TRIP_C - 25.0
+
+
+def test_without_cut_outs_nothing_is_tripped():
+    """The margin to a trip that is not there has no end."""
+    lamp = lamp_with({"cutouts": None})
+    assert trip_margins_k(lamp, Plant(lamp), np.zeros((2, 5))).tolist() == [np.inf, np.inf]
