@@ -29,10 +29,11 @@ from derate.study.chance import Chance, chance
 
 Array = NDArray[np.float64]
 
-CHOOSING: Final = 60
-"""Units of each kind by which a threshold is chosen."""
-UNITS: Final = CHOOSING + 120
-"""With those that are counted: none of 120 shows at most 2.5 %, 95 % sure."""
+UNITS: Final = 180
+"""Of each kind; a third of them chooses a threshold, the others are counted: none of 120 shows at
+most 2.5 %, 95 % sure."""
+BOARDS: Final = 48
+"""As many where each has a board of its own, which takes half a second: none of 32 shows 8.9 %."""
 BAD: Final = 10.0
 FACTORS: Final = (1.0, BAD, MISSING)
 """On the resistance of the joint: a good one, a bad one, none."""
@@ -110,16 +111,17 @@ def detections(rates: Sequence[Array]) -> tuple[Detection, ...]:
 def look(window_s: float, good_k_per_s: Array, bad_k_per_s: Array) -> Look:
     """What a window tells.
 
-    The threshold is that with the fewest of the first ``CHOOSING`` units on the wrong side, in the
+    The threshold is that with the fewest of the first third of the units on the wrong side, in the
     middle of the gap where there is one; the others are counted.
     """
-    chosen = np.concatenate((good_k_per_s[:CHOOSING], bad_k_per_s[:CHOOSING]))
+    choosing = len(good_k_per_s) // 3
+    chosen = np.concatenate((good_k_per_s[:choosing], bad_k_per_s[:choosing]))
     ends = np.unique(chosen[np.isfinite(chosen)])
     cuts = (ends[:-1] + ends[1:]) / 2.0 if len(ends) > 1 else ends
-    wrong = (good_k_per_s[:CHOOSING, None] > cuts).sum(axis=0)
-    wrong += (bad_k_per_s[:CHOOSING, None] <= cuts).sum(axis=0)
+    wrong = (good_k_per_s[:choosing, None] > cuts).sum(axis=0)
+    wrong += (bad_k_per_s[:choosing, None] <= cuts).sum(axis=0)
     threshold = float(cuts[int(np.argmin(wrong))])
-    good, bad = good_k_per_s[CHOOSING:], bad_k_per_s[CHOOSING:]
+    good, bad = good_k_per_s[choosing:], bad_k_per_s[choosing:]
     return Look(
         window_s,
         good,
@@ -136,10 +138,11 @@ def rates_with(task: bytes, factor: float) -> Array:
     firmware = lamp.with_changes({"cutouts": None})
     bare = firmware.with_changes({"profiles": None})  # a unit is made in half the time
     batch = Batch(firmware, _switched_on(lamp, around, factor), seed=seed, threads=1)
-    specimens = list(_specimens(bare, around, seed))
-    found = batch.run(specimens, trace=range(UNITS))
+    units = UNITS if lamp.board is None else BOARDS
+    specimens = list(_specimens(bare, around, units, seed))
+    found = batch.run(specimens, trace=range(units))
     chain = chains_of(firmware)[0]
-    rows = [found.recordings[i].rows for i in range(UNITS)]
+    rows = [found.recordings[i].rows for i in range(units)]
     return np.array([_rates_of(chain, one["time_s"][:, 0], one["code"][:, 0]) for one in rows])
 
 
@@ -164,11 +167,11 @@ def _switched_on(lamp: Lamp, around: Surroundings, factor: float) -> Profile:
     )
 
 
-def _specimens(lamp: Lamp, around: Surroundings, seed: int) -> Iterator[Specimen]:
+def _specimens(lamp: Lamp, around: Surroundings, units: int, seed: int) -> Iterator[Specimen]:
     """Drawn units, spread evenly over ambients and, by its logarithm, over airflows."""
-    draws = draw(lamp, range(UNITS), seed)
+    draws = draw(lamp, range(units), seed)
     widest = max(around.least_airflow, 1e-3) / max(around.most_airflow, 1e-3)
-    for unit in range(UNITS):
+    for unit in range(units):
         drawn = draws.of(unit)
         warm, still = (unit * WARM) % 1.0, (unit * STILL) % 1.0
         shift_k = warm * (around.hottest_c - around.coldest_c) + drawn.get(AMBIENT.key, 0.0)

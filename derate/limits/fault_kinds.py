@@ -111,8 +111,8 @@ def _of_sensors(lamp: Lamp) -> Iterator[Fault]:
 
 
 def _of_cooling(around: Surroundings) -> Iterator[Fault]:
-    share = around.stopped / around.least_airflow if around.least_airflow else 0.0
-    yield Fault("airflow stops", {"kind": "airflow", "factor": share}, saved=True)
+    if around.stopped < around.least_airflow:
+        yield Fault("airflow stops", {"kind": "airflow", "factor": 0.0}, saved=True)
     if around.joint is not None:
         factor = around.missing[around.joint]
         event = {"kind": "interface degraded", "link": around.joint, "factor": factor}

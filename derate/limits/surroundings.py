@@ -13,16 +13,15 @@ MISSING = 100.0
 in place of a tenth of one of paste (invented order of size)."""
 DEFAULT_C = 25.0
 """Ambient [degC] of a lamp without profiles."""
-LEAST_AIRFLOW = 0.02
-"""Airflow factor [-] that stands for stopped air where a lamp without any would shed no heat."""
 
 
 @dataclass(frozen=True)
 class Surroundings:
     """Ambients [degC] and airflow factors [-] between which a lamp is used, by its profiles.
 
-    ``stopped``: airflow with the fan or the wind gone, 0 unless the lamp then sheds no heat at all;
-    ``joint``: the link or interface that all heat passes, None where there is none with a name.
+    ``stopped``: airflow with the fan or the wind gone, 0, or ``least_airflow`` where the lamp would
+    shed no heat at all without any; ``joint``: the link or interface that all heat passes, None
+    where there is none with a name.
     """
 
     coldest_c: float
@@ -87,5 +86,5 @@ def _stopped(lamp: Lamp, least: float) -> float:
         check_profile(lamp, still)
     except ValidationError as error:
         if any("airflow" in line.get("ctx", {}).get("key", ()) for line in error.errors()):
-            return min(LEAST_AIRFLOW, least)
+            return least
     return 0.0

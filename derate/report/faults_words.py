@@ -19,6 +19,10 @@ RESTS = (
 """What the matrix rests on."""
 
 
+AT_ONCE_S = 0.05
+"""What is seen sooner is seen at once."""
+
+
 def place_words(place: "Place") -> str:
     """A place with a limit as a sentence calls it."""
     return f"junction of {place.name}" if place.junction else limit_words(place.name)
@@ -55,7 +59,7 @@ def seen_words(cell: "Cell") -> str:
     """How soon a flag was raised, and whether it stayed."""
     if cell.seen_s is None:
         return "not seen"
-    soon = "at once" if cell.seen_s <= 0.0 else f"in {duration(cell.seen_s)}"
+    soon = "at once" if cell.seen_s < AT_ONCE_S else f"in {duration(cell.seen_s)}"
     return f"seen {soon}" + (", let go" if cell.let_go else "")
 
 

@@ -84,8 +84,7 @@ request = { spot = 1.0 }
 @pytest.fixture
 def lamps(folder, monkeypatch):
     """A lamp whose faults do not latch; few units are drawn for early detection."""
-    monkeypatch.setattr(early, "UNITS", 4)
-    monkeypatch.setattr(early, "CHOOSING", 2)
+    monkeypatch.setattr(early, "UNITS", 6)
     (folder / "lamp.toml").write_text(LAMP, encoding="utf-8")
     return folder
 

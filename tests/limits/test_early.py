@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from derate.limits import early
-from derate.limits.early import BAD, CHOOSING, Detection, detections, look
+from derate.limits.early import BAD, Detection, detections, look
 from derate.limits.surroundings import MISSING, surroundings_of
 from tests.limits.switched import lamp
 
-EVEN = np.linspace(0.0, 1.0, CHOOSING + 40)
+EVEN = np.random.default_rng(0).permutation(np.linspace(0.0, 1.0, 60))
 
 
 def test_a_gap_is_met_in_its_middle():
@@ -25,10 +25,10 @@ def test_a_gap_is_met_in_its_middle():
 def test_kinds_that_are_alike_are_not_told_apart():
     """Where rates overlap, some units lie on the wrong side and are counted."""
     generator = np.random.default_rng(1)
-    good, bad = generator.normal(1.0, 0.2, (2, CHOOSING + 100)) + np.array([[0.0], [0.1]])
+    good, bad = generator.normal(1.0, 0.2, (2, 150)) + np.array([[0.0], [0.1]])
     found = look(5.0, good, bad)
     assert not found.tells
-    wrong = np.sum(good[CHOOSING:] > found.threshold_k_per_s)
+    wrong = np.sum(good[50:] > found.threshold_k_per_s)
     assert found.false_alarms.over == wrong
     assert found.false_alarms.at_most > found.false_alarms.share
 

@@ -6,7 +6,7 @@ from derate.lamp import Lamp
 from derate.limits.cutout import CutoutStudy, Window
 from derate.limits.cutout_alone import Case, Outcome
 from derate.limits.cutout_service import STANDING, Service
-from derate.limits.early import CHOOSING, Detection, look
+from derate.limits.early import Detection, look
 from derate.limits.fault_cells import Cell, Saved
 from derate.limits.fault_kinds import NONE, Fault
 from derate.limits.faults import FaultStudy, Row
@@ -23,7 +23,7 @@ STUCK = Fault(
     why="the driver no longer obeys",
 )
 CASE = Case(40.0, 0.0, True, False, 25.0)
-GOOD = np.linspace(0.3, 0.5, CHOOSING + 40)
+GOOD = np.linspace(0.3, 0.5, 60)
 
 
 def cell(margin_k=5.0, *, place=SINK, seen_s=None, let_go=False, saved=None):
