@@ -1,0 +1,267 @@
+"""The worst that any history of requests can do to a lamp: bounds, and the history that nears them.
+
+For the lamp as it is described and for the units at the corners of its tolerances that a bound is
+most afraid of: a bound on every limited place, the history of the one nearest to its limit,
+replayed on the timeline, and the shift of all thresholds that brings the bound to the limit.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+import derate
+from derate.lamp.lamp import Lamp
+from derate.lamp.limit import limited_places
+from derate.lamp.profile import Profile
+from derate.limits.worst.bound import Bound, Watched, bound_of, watched, with_prices
+from derate.limits.worst.corner import corner_for
+from derate.limits.worst.plan import history_of
+from derate.limits.worst.law import Law, law_of
+from derate.limits.worst.linear import Linear, linear_of
+from derate.limits.worst.span import Span
+from derate.loop.run import Result, run
+
+Array = NDArray[np.float64]
+Doing = Callable[[str], None]
+
+ROOM_K: Final = 40.0
+"""At first nothing is taken to be hotter than the highest limit and so much more [K]."""
+TIGHT_K: Final = 2.0
+"""Then than what was found and so much more [K]."""
+HOTTEST_C: Final = 600.0
+"""Beyond this there is no bound."""
+MOST_CORNERS: Final = 2
+"""Corners that are looked at, of the places nearest to their limits."""
+CLOSE_K: Final = 0.05
+"""The shift of thresholds is found to within this."""
+WIDEST_K: Final = 60.0
+"""And looked for no further than this."""
+MOST_TRIES: Final = 8
+"""Shifts that are tried."""
+GUESS_K: Final = 3.0
+"""The hottest reading is guessed to move by no more than the thresholds and this [K]."""
+NEAREST: Final = 2
+"""Places that a shift is held against."""
+
+
+@dataclass(frozen=True, eq=False)
+class PlaceBound:
+    """A limited place: its bound and its limit, crest of the ripple included [degC]; what full
+    light for ever would make of it, ``open_c``, or more; which ``node``; the ``bound`` itself."""
+
+    name: str
+    limit_c: float
+    bound_c: float
+    open_c: float
+    bound: Bound
+
+    @property
+    def margin_k(self) -> float:
+        """Limit less bound [K]."""
+        return self.limit_c - self.bound_c
+
+
+@dataclass(frozen=True, eq=False)
+class UnitBounds:
+    """The bounds of one unit: ``name``, its lamp as replayed, which parts were ``moved`` to where,
+    its places by margin, the history of the first one and how hot that makes it [degC]."""
+
+    name: str
+    lamp: Lamp
+    moved: dict[str, float]
+    places: tuple[PlaceBound, ...]
+    watched: Watched
+    history: Profile
+    replay: Result
+    replayed_c: float
+
+    @property
+    def gap_k(self) -> float:
+        """Bound less replay of the place nearest to its limit [K]."""
+        return self.places[0].bound_c - self.replayed_c
+
+
+@dataclass(frozen=True, eq=False)
+class Worst:
+    """What ``derate worst`` tells: the units, worst first; ``shift_k``: of all thresholds that
+    brings the worst bound to its limit, None where none within reach does."""
+
+    lamp: Lamp
+    span: Span
+    law: Law
+    units: tuple[UnitBounds, ...]
+    shift_k: float | None
+    notes: tuple[str, ...]
+    source: dict[str, str | None]
+
+    @property
+    def holds(self) -> bool:
+        """Whether no history brings any place of these units over its limit."""
+        return all(unit.places[0].margin_k >= 0.0 for unit in self.units)
+
+
+def worst(
+    lamp: Lamp,
+    span: Span,
+    *,
+    corners: bool = True,
+    doing: Doing = lambda what: None,
+    stop: Callable[[], bool] = lambda: False,
+) -> Worst:
+    """Bound every limited place of a lamp over all histories of requests.
+
+    ``corners``: also of the units at the corners of its tolerances. Raises InputError for a lamp
+    whose controller cannot be made, and KeyboardInterrupt when ``stop`` says so.
+    """
+    law = law_of(lamp)
+    doing("the lamp as described")
+    found = _watched(lamp, lamp, span, law)
+    units = [_unit("as described", _reading_cold(found), {}, found, stop)]
+    for number, place in enumerate(_distinct(units[0].places) if corners else ()):
+        _asked(stop)
+        doing(f"the corner of {place.name}")
+        corner = corner_for(found, place.bound)
+        if corner.moved and all(one.moved != corner.moved for one in units):
+            bounds = _watched(lamp, corner.lamp, span, law)
+            name = f"corner{f' {number + 1}' if number else ''}"
+            units.append(_unit(name, corner.lamp, corner.moved, bounds, stop))
+    units.sort(key=lambda one: one.places[0].margin_k)
+    doing("the thresholds")
+    shift_k = _shift_k(units[0], stop)
+    return Worst(
+        lamp, span, law, tuple(units), shift_k, _notes(lamp, law, units[0].watched),
+        {
+            "version": derate.__version__,
+            "lamp_file": lamp.source.name if lamp.source else None,
+            "lamp_sha256": lamp.sha256,
+        },
+    )  # fmt: skip
+
+
+def _reading_cold(found: Watched) -> Lamp:
+    """The lamp as described, but that its sensors read as cold as their parts allow."""
+    node = _heated(found.linear)[0]
+    return corner_for(found, bound_of(found, node, (1.0,)), of_reading=True).lamp
+
+
+def _asked(stop: Callable[[], bool]) -> None:
+    if stop():
+        raise KeyboardInterrupt
+
+
+def _distinct(places: tuple[PlaceBound, ...]) -> tuple[PlaceBound, ...]:
+    """The places whose corners are looked at: the nearest to its limit of each kind."""
+    junctions = [place for place in places if place.name.startswith("junction")]
+    others = [place for place in places if not place.name.startswith("junction")]
+    return tuple(sorted((*junctions[:1], *others[:1]), key=lambda one: one.margin_k))[:MOST_CORNERS]
+
+
+def _watched(lamp: Lamp, unit: Lamp, span: Span, law: Law) -> Watched:
+    """A unit with the firmware of ``lamp``, made ready for temperatures that nothing passes."""
+    channels = [channel.junction_limit_c for channel in lamp.channels.values()]
+    places = [place.limit_c for place in limited_places(lamp)]
+    cap_c = max(*channels, *places, span.ambient_c[1]) + ROOM_K
+    tight = False
+    while True:
+        linear = linear_of(unit, span, cap_c)
+        found = watched(lamp, linear, law)
+        hottest_c = max(bound_of(found, node, (1.0,)).at_c for node in _heated(linear))
+        if tight or cap_c > HOTTEST_C:
+            return found
+        tight = hottest_c < cap_c
+        cap_c = hottest_c + (TIGHT_K if tight else ROOM_K)
+
+
+def _heated(linear: Linear) -> list[int]:
+    """The hottest junction of each channel under full light: no place of the lamp is hotter."""
+    return [int(nodes[np.argmax(linear.rise_k[nodes])]) for nodes in linear.junctions.values()]
+
+
+def _unit(
+    name: str, lamp: Lamp, moved: dict[str, float], found: Watched, stop: Callable[[], bool]
+) -> UnitBounds:
+    places = sorted(_places(found, stop), key=lambda one: one.margin_k)
+    history = history_of(lamp, places[0].bound, found.linear.span)
+    _asked(stop)
+    replay = run(lamp, history, profile_name="worst history", stop=stop)
+    return UnitBounds(
+        name, lamp, moved, tuple(places), found, history, replay,
+        _peak_c(replay, places[0].name),
+    )  # fmt: skip
+
+
+def _peak_c(replay: Result, name: str) -> float:
+    if name.startswith("junction."):
+        return replay.merit.channels[name.removeprefix("junction.")].peak_junction_c
+    return replay.merit.nodes[name].peak_c
+
+
+def _places(found: Watched, stop: Callable[[], bool]) -> list[PlaceBound]:
+    lamp, linear = found.lamp, found.linear
+    asked = [
+        (f"junction.{name}", channel.junction_limit_c, [int(n) for n in linear.junctions[name]])
+        for name, channel in lamp.channels.items()
+    ] + [
+        (place.name, place.limit_c, [linear.places[node] for node in place.nodes])
+        for place in limited_places(lamp)
+    ]
+    hot_c = linear.span.ambient_c[1]
+    bounds = []
+    for name, limit_c, nodes in asked:
+        nodes.sort(key=lambda node: -linear.rise_k[node])
+        best: Bound | None = None
+        for node in nodes:
+            _asked(stop)
+            if best is not None and with_prices(found, node, best).at_c <= best.at_c:
+                continue  # no hotter than the one before
+            one = bound_of(found, node)
+            best = one if best is None or one.at_c > best.at_c else best
+        assert best is not None  # every place has a node
+        crest_k = float(linear.crest_k[best.node])
+        open_c = hot_c + float(linear.rise_k[best.node]) + crest_k
+        bounds.append(PlaceBound(name, limit_c, best.at_c + crest_k, open_c, best))
+    return bounds
+
+
+def _shift_k(unit: UnitBounds, stop: Callable[[], bool]) -> float | None:
+    """The largest shift of all thresholds at which the nearest places keep their limits [K]."""
+    place, found = unit.places[0], unit.watched
+    if place.open_c <= place.limit_c:
+        return None
+    known = {0.0: place.margin_k}
+    shift_k = place.margin_k
+    for _ in range(MOST_TRIES):
+        _asked(stop)
+        guess_c = found.hottest_c + max(shift_k, 0.0) + GUESS_K
+        again = watched(found.lamp, found.linear, found.law.shifted(shift_k), guess_c)
+        known[shift_k] = min(
+            one.limit_c - float(found.linear.crest_k[one.bound.node])
+            - bound_of(again, one.bound.node).at_c
+            for one in unit.places[:NEAREST]
+        )  # fmt: skip
+        (one_k, one), (other_k, other) = sorted(known.items(), key=lambda pair: abs(pair[1]))[:2]
+        if 0.0 <= known[shift_k] < CLOSE_K or one == other:
+            break
+        shift_k = one_k + (one - 0.5 * CLOSE_K) * (one_k - other_k) / (other - one)
+        if abs(shift_k) > WIDEST_K:
+            return None
+    kept = [at_k for at_k, margin_k in known.items() if margin_k >= 0.0]
+    return max(kept, default=None)
+
+
+def _notes(lamp: Lamp, law: Law, found: Watched) -> tuple[str, ...]:
+    """What the bounds rest on, and do not cover, in sentences."""
+    notes = []
+    if law.rests_on:
+        notes.append(f"of the policy counts {law.rests_on}: a coarser bound, sound all the same")
+    if found.extra > 0.0:
+        notes.append(
+            f"attack is slower than the reading may rise, so that the limit may be"
+            f" {100 * found.extra:.2g} % above what the policy gives"
+        )
+    if lamp.board is not None:
+        notes.append("the faces of the board count as evenly warm")
+    return tuple(notes)
