@@ -61,10 +61,11 @@ class Bound:
 class Watched:
     """A lamp made ready to be bounded: how its firmware reads and what it then allows.
 
-    ``least``: line of each sensor; ``late_k``: of each, by what is late [K]; ``extra``: what attack
-    adds to the limit [-]; ``hottest_c``: bound on each sensor's body [degC]; ``knots``: share of
-    each channel at even limits; ``warming_k`` (U): how much the place of each heat input may
-    warm within a period; ``edges`` and ``heard``: as ``dual`` wants them.
+    ``law``: of the share of full heat; ``least``: line of each sensor; ``late_k``: of each, by what
+    is late [K]; ``extra``: what attack adds to the limit [-]; ``hottest_c``: bound on each sensor's
+    body [degC]; ``knots``: share of each channel at even limits; ``warming_k`` (U): how much the
+    place of each heat input may warm within a period; ``edges`` and ``heard``: as ``dual`` wants
+    them.
     """
 
     lamp: Lamp
@@ -86,6 +87,9 @@ def watched(lamp: Lamp, linear: Linear, law: Law, guess_c: Array | None = None) 
     Where nothing is hotter than a guess as long as nothing is hotter than the guess, nothing ever
     is, since a lamp begins cold. ``guess_c``: for each sensor, to begin with [degC].
     """
+    shares = shares_of(lamp)
+    if shares is None:
+        law = law.of_heat(linear.duties, linear.shares)
     cold_c, hot_c = linear.span.ambient_c
     open_c = np.minimum(hot_c + linear.rise_k[linear.sensors], linear.cap_c)
     hottest_c = open_c if guess_c is None else np.minimum(open_c, guess_c)
@@ -97,7 +101,6 @@ def watched(lamp: Lamp, linear: Linear, law: Law, guess_c: Array | None = None) 
             for felt, taken in zip(linear.modes.felt, linear.taken_w_per_k, strict=True)
         ]
     )
-    shares = shares_of(lamp)
     knots = np.ones((len(lamp.channels), 1)) * np.linspace(0.0, 1.0, 2)
     if shares is not None:
         knots = np.maximum.accumulate(np.array(shares.knots_q15) / ONE_Q15, axis=1)

@@ -76,7 +76,7 @@ def _score(found: Watched, bound: Bound, unit: Lamp, one: Variation) -> float:
     """How bad a unit is [K]."""
     if _of_reading(one):
         return -_reads_c(unit, found.law.reading_c[0])
-    linear = linear_of(unit, found.linear.span, found.linear.cap_c)
+    linear = linear_of(unit, found.linear.span, found.linear.cap_c, found.linear.board)
     return with_prices(dataclasses.replace(found, linear=linear), bound.node, bound).at_c
 
 

@@ -87,7 +87,7 @@ class _Programme:
             -taken[:, None, None] * of_wind,
         ), axis=1)  # fmt: skip
         self.inputs, self.hat = case.most_w.shape[1], _hats(np.diff(edges))
-        self.free = np.flatnonzero((case.free[HIGH] != 0.0) | (case.free[LOW] != 0.0))
+        self.free = np.flatnonzero((case.free[HIGH] != 0.0) | (case.free[LOW] != 0.0)).tolist()
         self.lines, self.channels = len(case.slope), len(case.most_w)
         self.ambients = len(case.drive) - self.inputs
         slots, ambients = self.slots, self.ambients
@@ -108,7 +108,7 @@ class _Programme:
                 self._demand(heat_w * each[u], self.begin[3] + f * slots, heat_w * self._blown(u))
         for m in range(ambients):
             constant, block = self._of(each[self.inputs + m])
-            for u in case.wind[case.whose[case.wind] == m]:
+            for u in case.wind[case.whose[case.wind] == m].tolist():
                 block = block - case.free[TAKEN, u] * self._blown(u)
             for at_c in (hot_c, cold_c):
                 total = np.array([at_c * constant.sum()])

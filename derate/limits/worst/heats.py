@@ -1,10 +1,10 @@
 """How much heat full duty can mean: the most and the least, at any temperature of a junction.
 
 Heat is in proportion to duty under PWM. In current dimming it grows faster, as an LED is the less
-efficient the more current it carries, so that the heat of full duty, taken in proportion, is the
-most; the least is looked for over all duties. Of a channel whose branches share its current each is
-also taken as the hottest of them with all others cold, as it then carries most, and the other way
-round.
+efficient the more current it carries: then ``shares`` says which part of the heat of full duty a
+duty gives at most, and the least is looked for over all duties. Of a channel whose branches share
+its current each is also taken as the hottest of them with all others cold, as it then carries most,
+and the other way round.
 """
 
 from typing import Final, NamedTuple
@@ -24,11 +24,14 @@ DUTIES: Final = 16
 
 class Heats(NamedTuple):
     """Of C channels and U heat inputs: ``most_w``, ``least_w`` (C, U) for full duty; ``free_w``
-    (U): what may come without any, from bypass switches [W]."""
+    (U): what may come without any, from bypass switches [W]; at ``duties`` (D) the ``shares`` (D)
+    of full heat, rising from 0 to 1."""
 
     most_w: Array
     least_w: Array
     free_w: Array
+    duties: Array
+    shares: Array
 
 
 def heats_of(emission: Emission, inputs: int, low_c: float, high_c: float) -> Heats:
@@ -38,17 +41,20 @@ def heats_of(emission: Emission, inputs: int, low_c: float, high_c: float) -> He
     """
     bare = emission._replace(bypass_ohm=0.0, switching_w=0.0)
     channels = len(emission.channel)
-    most_w, least_w = np.zeros((channels, inputs)), np.full((channels, inputs), np.inf)
     at_c = np.linspace(low_c, high_c, 2 + int((high_c - low_c) / STEP_K))
-    duties = [1.0] if emission.pwm else np.linspace(1.0 / DUTIES, 1.0, DUTIES).tolist()
+    duties = np.array([1.0]) if emission.pwm else np.linspace(1.0 / DUTIES, 1.0, DUTIES)
+    most_w = np.zeros((len(duties), channels, inputs))
+    least_w = np.full((channels, inputs), np.inf)
     for c in range(channels):
-        for duty in duties:
+        for d, duty in enumerate(duties):
             for pattern in _patterns(emission, c, at_c):
                 found = np.array([_heat_w(bare, inputs, c, duty, row) for row in pattern])
-                beside = np.abs(np.diff(found, axis=0, prepend=found[:1])).max(axis=0)
-                most_w[c] = np.maximum(most_w[c], (found.max(axis=0) + 0.5 * beside) / duty)
-                least = (found.min(axis=0) - 0.5 * beside) / duty
-                least_w[c] = np.minimum(least_w[c], np.maximum(least, 0.0))
+                beside = 0.5 * np.abs(np.diff(found, axis=0, prepend=found[:1])).max(axis=0)
+                most_w[d, c] = np.maximum(most_w[d, c], found.max(axis=0) + beside)
+                least = np.maximum(found.min(axis=0) - beside, 0.0) / duty
+                least_w[c] = np.minimum(least_w[c], least)
+    full = most_w[-1] > 0.0
+    shares = np.array([np.max(each[full] / most_w[-1][full]) for each in most_w])
     free_w = np.zeros(inputs)
     if emission.bypass_input >= 0 or emission.bypass_ohm > 0.0:
         full_a = emission.channel[:, 0]
@@ -57,7 +63,7 @@ def heats_of(emission: Emission, inputs: int, low_c: float, high_c: float) -> He
             free_w[emission.bypass_input] = switches_w
         if emission.loss_input >= 0:
             free_w[emission.loss_input] = switches_w * (emission.supply_per_load - 1.0)
-    return Heats(most_w, least_w, free_w)
+    return Heats(most_w[-1], least_w, free_w, np.append(0.0, duties), np.append(0.0, shares))
 
 
 def _patterns(emission: Emission, c: int, at_c: Array) -> list[Array]:

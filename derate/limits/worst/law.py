@@ -48,6 +48,15 @@ class Law(NamedTuple):
     limit: Array
     rests_on: str
 
+    @property
+    def stairs(self) -> bool:
+        """Whether it has steps besides that of the cut-off."""
+        return bool(np.any(np.diff(self.reading_c[:-1]) == 0.0))
+
+    def of_heat(self, duties: Array, shares: Array) -> "Law":
+        """The same as a limit of the share of full heat, which duties give at most."""
+        return self._replace(limit=np.interp(self.limit, duties, shares))
+
     def shifted(self, by_k: float) -> "Law":
         """The same with all thresholds but the cut-off higher by so much [K]."""
         cut = self.reading_c >= self.reading_c[-1]

@@ -4,7 +4,8 @@
 
 as in ``derate.plant.modes``. What is not linear is heat q that lies between bounds:
 
-- An emitter gives between ``least_w`` and ``most_w`` for full duty, and in proportion to duty.
+- An emitter gives between ``least_w`` and ``most_w`` for full duty, and in proportion to a share
+  of duty: that of time under PWM, of heat in current dimming.
 - A link that airflow cools stands in the network at the least airflow. What more of it carries away
   is heat between nothing and that of the largest airflow: never more than in proportion to how far
   the place is above its ambient.
@@ -19,7 +20,7 @@ this has to show that nothing gets hotter. The faces of a board count as evenly 
 
 import copy
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,9 @@ from derate.plant.network import Assembly
 from derate.plant.surface.exchange import Exchange
 from derate.plant.swell import largest_crest
 from derate.sensing.chain import chains_of
+
+if TYPE_CHECKING:
+    from derate.plant.board.lumped import LumpedBoard
 
 Array = NDArray[np.float64]
 
@@ -58,12 +62,13 @@ class Linear:
 
     ``places``: index of every node by its names; ``limits_c`` (N) [degC], nan for none;
     ``junctions``: nodes of each channel; ``sensors``: nodes; ``most_w``, ``least_w`` (C, U) [W]:
-    for full duty; ``high_w``, ``low_w`` (U): heat that may come without duty; ``high_per_k`` (U)
-    [W/K]: what the former gains per kelvin of the ambient ``whose`` (U); ``taken_w_per_k`` (U): no
-    more heat than so much, for each kelvin of its place above that ambient and ``apart_k``, is
-    taken away, 0 where that is not known; ``rise_k`` (N): above the
-    ambient under full light for ever, or what ``cap_c`` allows; ``crest_k`` (N): of PWM ripple
-    above the mean at most; ``span``: the air it holds for.
+    for full duty, of which ``duties`` (D) give the ``shares`` (D) at most; ``high_w``, ``low_w``
+    (U): heat that may come without duty; ``high_per_k`` (U) [W/K]: what the former gains per kelvin
+    of the ambient ``whose`` (U); ``taken_w_per_k`` (U): no more heat than so much, for each kelvin
+    of its place above that ambient and ``apart_k``, is taken away, 0 where that is not known;
+    ``rise_k`` (N): above the ambient under full light for ever, or what ``cap_c`` allows,
+    ``open_k`` without that; ``crest_k`` (N): of PWM ripple above the mean at most; ``span``: the
+    air it holds for; ``board``: as made.
     """
 
     modes: Modes
@@ -73,6 +78,8 @@ class Linear:
     sensors: NDArray[np.int64]
     most_w: Array
     least_w: Array
+    duties: Array
+    shares: Array
     high_w: Array
     low_w: Array
     high_per_k: Array
@@ -80,9 +87,11 @@ class Linear:
     taken_w_per_k: Array
     apart_k: float
     rise_k: Array
+    open_k: Array
     crest_k: Array
     cap_c: float
     span: Span
+    board: "LumpedBoard | None"
 
     @property
     def nodes(self) -> int:
@@ -102,9 +111,12 @@ class Linear:
         return found
 
 
-def linear_of(lamp: Lamp, span: Span, cap_c: float) -> Linear:
-    """The linear lamp in the air of ``span``, for temperatures up to ``cap_c`` [degC]."""
-    assembly = Assembly(lamp, even=True)
+def linear_of(lamp: Lamp, span: Span, cap_c: float, board: "LumpedBoard | None" = None) -> Linear:
+    """The linear lamp in the air of ``span``, for temperatures up to ``cap_c`` [degC].
+
+    ``board``: the one in whose nodes that of this lamp is wanted, which then is quickly made.
+    """
+    assembly = Assembly(lamp, even=True, nominal=board)
     emission = emission_of(lamp, assembly.branches, assembly.groups)
     found = _linear(lamp, assembly, emission, span, cap_c)
     exchange = assembly.exchange
@@ -140,6 +152,8 @@ def _linear(lamp: Lamp, assembly: Assembly, emission: Emission, span: Span, cap_
         sensors=junction + groups + np.arange(len(lamp.sensors)),
         most_w=heats.most_w,
         least_w=heats.least_w,
+        duties=heats.duties,
+        shares=heats.shares,
         high_w=high_w,
         low_w=low_w,
         high_per_k=np.zeros(inputs),
@@ -147,19 +161,31 @@ def _linear(lamp: Lamp, assembly: Assembly, emission: Emission, span: Span, cap_
         taken_w_per_k=np.zeros(inputs),
         apart_k=_apart_k(lamp, span),
         rise_k=np.zeros(len(assembly.names)),
+        open_k=np.zeros(len(assembly.names)),
         crest_k=_crests_k(lamp, modes, heats.most_w, junction, groups, len(assembly.names)),
         cap_c=cap_c,
         span=span,
+        board=assembly.board,
     )
-    full_w = heats.most_w.sum(axis=0) + high_w
-    rise_k = np.array([found.steady(node)[:inputs] @ full_w for node in range(found.nodes)])
-    rise_k = np.clip(rise_k, 0.0, cap_c - span.ambient_c[0])
+    found = _risen(found)
+    rise_k = found.rise_k
     many, apart_k = calm.inject.shape[1], found.apart_k
     low_w[many:] = -gains * (np.maximum(enter, 0.0).T @ rise_k + apart_k)
     high_w[many:] = gains * (np.maximum(-enter, 0.0).T @ rise_k + apart_k)
     found.whose[many:] = np.maximum(ambient, 0)
     found.taken_w_per_k[many:] = np.where(ambient >= 0, gains, 0.0)
-    return replace(found, rise_k=rise_k, high_w=high_w, low_w=low_w)
+    return replace(found, high_w=high_w, low_w=low_w)
+
+
+def _risen(found: Linear) -> Linear:
+    """The same with what full light for ever, and all heat that may come besides, rises nodes."""
+    inputs = len(found.high_w)
+    ends_c = np.array(found.span.ambient_c)[:, None]
+    hot_w = found.high_w + (found.high_per_k * ends_c).max(axis=0)
+    full_w = found.most_w.sum(axis=0) + hot_w
+    open_k = np.array([found.steady(node)[:inputs] @ full_w for node in range(found.nodes)])
+    rise_k = np.clip(open_k, 0.0, found.cap_c - found.span.ambient_c[0])
+    return replace(found, open_k=open_k, rise_k=rise_k)
 
 
 def _apart_k(lamp: Lamp, span: Span) -> float:
@@ -170,17 +196,19 @@ def _apart_k(lamp: Lamp, span: Span) -> float:
 def _wind(more_w_per_k: Array, to_ambient_w_per_k: Array) -> tuple[Array, Array, NDArray[np.int64]]:
     """Pieces of links that gain by the wind: where their heat enters (N, L), gains [W/K], and the
     ambient they lead to, -1 for another node."""
-    enter, gains, ambient = [], [], []
+    enter: list[Array] = []
+    gains: list[float] = []
+    ambient: list[int] = []
     nodes = len(more_w_per_k)
     for i in range(nodes):
         for m in np.flatnonzero(to_ambient_w_per_k[i] > 0.0):
             enter.append(np.eye(nodes)[i])
-            gains.append(to_ambient_w_per_k[i, m])
-            ambient.append(m)
+            gains.append(float(to_ambient_w_per_k[i, m]))
+            ambient.append(int(m))
         for j in range(i):
             if more_w_per_k[i, j] < 0.0:
                 enter.append(np.eye(nodes)[i] - np.eye(nodes)[j])
-                gains.append(-more_w_per_k[i, j])
+                gains.append(float(-more_w_per_k[i, j]))
                 ambient.append(-1)
     return (
         np.array(enter).reshape(-1, nodes).T,
@@ -236,8 +264,8 @@ def _with_surfaces(exchange: Exchange, slope: Array, first: int, bare: Linear) -
     high_w, low_w = bare.high_w.copy(), bare.low_w.copy()
     per_k, whose = bare.high_per_k.copy(), bare.whose.copy()
     taken = bare.taken_w_per_k.copy()
-    for s, node in enumerate(exchange.node):
-        rises_k = np.linspace(-bare.apart_k, bare.rise_k[node], RISES)
+    for s in range(len(exchange.node)):
+        rises_k = np.linspace(-bare.apart_k, bare.cap_c - bare.span.ambient_c[0], RISES)
         beyond_w = (slope[s] - exchange.reference_w_per_k[s]) * rises_k
         carried = [
             np.array([
@@ -256,5 +284,5 @@ def _with_surfaces(exchange: Exchange, slope: Array, first: int, bare: Linear) -
         above_k = np.maximum(rises_k + bare.apart_k, PROBE_K)
         taken[first + s] = max(0.0, float((-little / above_k).max()))
         whose[first + s] = exchange.ambient[s]
-    return replace(bare, high_w=high_w, low_w=low_w, high_per_k=per_k, whose=whose,
-                   taken_w_per_k=taken)  # fmt: skip
+    return _risen(replace(bare, high_w=high_w, low_w=low_w, high_per_k=per_k, whose=whose,
+                          taken_w_per_k=taken))  # fmt: skip

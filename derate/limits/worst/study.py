@@ -7,7 +7,7 @@ replayed on the timeline, and the shift of all thresholds that brings the bound 
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,18 +15,22 @@ from numpy.typing import NDArray
 import derate
 from derate.lamp.lamp import Lamp
 from derate.lamp.limit import limited_places
-from derate.lamp.profile import Profile
 from derate.limits.worst.bound import Bound, Watched, bound_of, watched, with_prices
 from derate.limits.worst.corner import corner_for
-from derate.limits.worst.plan import history_of
 from derate.limits.worst.law import Law, law_of
 from derate.limits.worst.linear import Linear, linear_of
+from derate.limits.worst.replay import Replay, replayed
 from derate.limits.worst.span import Span
-from derate.loop.run import Result, run
+from derate.plant.network import element_of
+
+if TYPE_CHECKING:
+    from derate.plant.board.lumped import LumpedBoard
 
 Array = NDArray[np.float64]
 Doing = Callable[[str], None]
 
+CUTOUT: Final = "cutout."
+"""Before the name of a cut-out: its element, which must stay below its least trip temperature."""
 ROOM_K: Final = 40.0
 """At first nothing is taken to be hotter than the highest limit and so much more [K]."""
 TIGHT_K: Final = 2.0
@@ -67,21 +71,19 @@ class PlaceBound:
 @dataclass(frozen=True, eq=False)
 class UnitBounds:
     """The bounds of one unit: ``name``, its lamp as replayed, which parts were ``moved`` to where,
-    its places by margin, the history of the first one and how hot that makes it [degC]."""
+    its places by margin, and the history of the first one, replayed."""
 
     name: str
     lamp: Lamp
     moved: dict[str, float]
     places: tuple[PlaceBound, ...]
     watched: Watched
-    history: Profile
-    replay: Result
-    replayed_c: float
+    replay: Replay
 
     @property
     def gap_k(self) -> float:
         """Bound less replay of the place nearest to its limit [K]."""
-        return self.places[0].bound_c - self.replayed_c
+        return self.places[0].bound_c - self.replay.peak_c
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,7 +127,7 @@ def worst(
         doing(f"the corner of {place.name}")
         corner = corner_for(found, place.bound)
         if corner.moved and all(one.moved != corner.moved for one in units):
-            bounds = _watched(lamp, corner.lamp, span, law)
+            bounds = _watched(lamp, corner.lamp, span, law, found.linear.board)
             name = f"corner{f' {number + 1}' if number else ''}"
             units.append(_unit(name, corner.lamp, corner.moved, bounds, stop))
     units.sort(key=lambda one: one.places[0].margin_k)
@@ -159,14 +161,16 @@ def _distinct(places: tuple[PlaceBound, ...]) -> tuple[PlaceBound, ...]:
     return tuple(sorted((*junctions[:1], *others[:1]), key=lambda one: one.margin_k))[:MOST_CORNERS]
 
 
-def _watched(lamp: Lamp, unit: Lamp, span: Span, law: Law) -> Watched:
+def _watched(
+    lamp: Lamp, unit: Lamp, span: Span, law: Law, board: "LumpedBoard | None" = None
+) -> Watched:
     """A unit with the firmware of ``lamp``, made ready for temperatures that nothing passes."""
     channels = [channel.junction_limit_c for channel in lamp.channels.values()]
     places = [place.limit_c for place in limited_places(lamp)]
     cap_c = max(*channels, *places, span.ambient_c[1]) + ROOM_K
     tight = False
     while True:
-        linear = linear_of(unit, span, cap_c)
+        linear = linear_of(unit, span, cap_c, board)
         found = watched(lamp, linear, law)
         hottest_c = max(bound_of(found, node, (1.0,)).at_c for node in _heated(linear))
         if tight or cap_c > HOTTEST_C:
@@ -177,41 +181,38 @@ def _watched(lamp: Lamp, unit: Lamp, span: Span, law: Law) -> Watched:
 
 def _heated(linear: Linear) -> list[int]:
     """The hottest junction of each channel under full light: no place of the lamp is hotter."""
-    return [int(nodes[np.argmax(linear.rise_k[nodes])]) for nodes in linear.junctions.values()]
+    return [int(nodes[np.argmax(linear.open_k[nodes])]) for nodes in linear.junctions.values()]
 
 
 def _unit(
     name: str, lamp: Lamp, moved: dict[str, float], found: Watched, stop: Callable[[], bool]
 ) -> UnitBounds:
     places = sorted(_places(found, stop), key=lambda one: one.margin_k)
-    history = history_of(lamp, places[0].bound, found.linear.span)
     _asked(stop)
-    replay = run(lamp, history, profile_name="worst history", stop=stop)
-    return UnitBounds(
-        name, lamp, moved, tuple(places), found, history, replay,
-        _peak_c(replay, places[0].name),
-    )  # fmt: skip
-
-
-def _peak_c(replay: Result, name: str) -> float:
-    if name.startswith("junction."):
-        return replay.merit.channels[name.removeprefix("junction.")].peak_junction_c
-    return replay.merit.nodes[name].peak_c
+    replay = replayed(lamp, places[0].bound, law_of(found.lamp), found.linear, stop)
+    return UnitBounds(name, lamp, moved, tuple(places), found, replay)
 
 
 def _places(found: Watched, stop: Callable[[], bool]) -> list[PlaceBound]:
     lamp, linear = found.lamp, found.linear
-    asked = [
-        (f"junction.{name}", channel.junction_limit_c, [int(n) for n in linear.junctions[name]])
-        for name, channel in lamp.channels.items()
-    ] + [
-        (place.name, place.limit_c, [linear.places[node] for node in place.nodes])
-        for place in limited_places(lamp)
-    ]
+    asked = (
+        [
+            (f"junction.{name}", channel.junction_limit_c, [int(n) for n in linear.junctions[name]])
+            for name, channel in lamp.channels.items()
+        ]
+        + [
+            (place.name, place.limit_c, [linear.places[node] for node in place.nodes])
+            for place in limited_places(lamp)
+        ]
+        + [
+            (f"{CUTOUT}{name}", cutout.least_trip_c, [linear.places[element_of(lamp, name)]])
+            for name, cutout in lamp.cutouts.items()
+        ]
+    )
     hot_c = linear.span.ambient_c[1]
     bounds = []
     for name, limit_c, nodes in asked:
-        nodes.sort(key=lambda node: -linear.rise_k[node])
+        nodes.sort(key=lambda node: -linear.open_k[node])
         best: Bound | None = None
         for node in nodes:
             _asked(stop)
@@ -221,7 +222,7 @@ def _places(found: Watched, stop: Callable[[], bool]) -> list[PlaceBound]:
             best = one if best is None or one.at_c > best.at_c else best
         assert best is not None  # every place has a node
         crest_k = float(linear.crest_k[best.node])
-        open_c = hot_c + float(linear.rise_k[best.node]) + crest_k
+        open_c = hot_c + float(linear.open_k[best.node]) + crest_k
         bounds.append(PlaceBound(name, limit_c, best.at_c + crest_k, open_c, best))
     return bounds
 
@@ -229,6 +230,7 @@ def _places(found: Watched, stop: Callable[[], bool]) -> list[PlaceBound]:
 def _shift_k(unit: UnitBounds, stop: Callable[[], bool]) -> float | None:
     """The largest shift of all thresholds at which the nearest places keep their limits [K]."""
     place, found = unit.places[0], unit.watched
+    law = law_of(found.lamp)
     if place.open_c <= place.limit_c:
         return None
     known = {0.0: place.margin_k}
@@ -236,7 +238,7 @@ def _shift_k(unit: UnitBounds, stop: Callable[[], bool]) -> float | None:
     for _ in range(MOST_TRIES):
         _asked(stop)
         guess_c = found.hottest_c + max(shift_k, 0.0) + GUESS_K
-        again = watched(found.lamp, found.linear, found.law.shifted(shift_k), guess_c)
+        again = watched(found.lamp, found.linear, law.shifted(shift_k), guess_c)
         known[shift_k] = min(
             one.limit_c - float(found.linear.crest_k[one.bound.node])
             - bound_of(again, one.bound.node).at_c
