@@ -64,8 +64,8 @@ class Watched:
     ``law``: of the share of full heat; ``least``: line of each sensor; ``late_k``: of each, by what
     is late [K]; ``extra``: what attack adds to the limit [-]; ``hottest_c``: bound on each sensor's
     body [degC]; ``knots``: share of each channel at even limits; ``warming_k`` (U): how much the
-    place of each heat input may warm within a period; ``edges`` and ``heard``: as ``dual`` wants
-    them.
+    place of each heat input may warm or cool within a period; ``edges`` and ``heard``: as ``dual``
+    wants them.
     """
 
     lamp: Lamp
@@ -97,7 +97,7 @@ def watched(lamp: Lamp, linear: Linear, law: Law, guess_c: Array | None = None) 
     rises, falls = np.array([_speeds(linear, response) for response in sensed]).T
     warming_k = lamp.timing.control_period_s * np.array(
         [
-            _speeds(linear, felt)[0] if taken > 0.0 else 0.0
+            max(_speeds(linear, felt)) if taken != 0.0 else 0.0
             for felt, taken in zip(linear.modes.felt, linear.taken_w_per_k, strict=True)
         ]
     )
@@ -231,9 +231,10 @@ def _case(found: Watched) -> Case:
         slopes.append(lines.slope * least.gain)
         heights.append(lines.height - lines.slope * (least.offset_c - late_k) + found.extra)
         sensors.append(np.full(len(lines.slope), s))
-    wind = np.flatnonzero(linear.taken_w_per_k > 0.0)
+    wind = np.flatnonzero(linear.taken_w_per_k != 0.0)
     taken, late_w = linear.taken_w_per_k, np.zeros(len(linear.high_w))
-    late_w[wind] = taken[wind] * (linear.apart_k + found.warming_k[wind])
+    late_w[wind] = np.abs(taken[wind]) * found.warming_k[wind]
+    late_w[wind] += np.maximum(taken[wind], 0.0) * linear.apart_k
     return Case(
         rate=np.maximum(modes.rate, SLOWEST),
         drive=modes.drive,

@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 
 FIRST_TICKS: Final = 40
 """Slots of a single tick at the end."""
-GROWTH: Final = 1.12
+GROWTH: Final = 1.08
 """Every slot before is so many times as long as the one after [-]."""
 WAYS: Final = (("highs-ds", True), ("highs-ds", False), ("highs-ipm", True))
 """How the programme is solved; the next one is tried where rounding got the better of one."""
@@ -191,7 +191,7 @@ class _Programme:
         light = worth[: self.channels * slots].reshape(self.channels, slots).T
         at = (self.channels + 1) * slots
         ends = worth[at : at + 2 * len(self.free) * slots].reshape(len(self.free), 2, slots)
-        wind = self.case.free[TAKEN, self.free] > 0.0
+        wind = self.case.free[LOW, self.free] < 0.0
         windy = (ends[wind, 1] > ends[wind, 0]).any(axis=0)
         ambient = worth[len(worth) - 2 * self.ambients :: 2]
         priced = found.x[: self.begin[1]].reshape(-1, slots + 1).T

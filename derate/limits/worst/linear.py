@@ -46,6 +46,8 @@ SENSOR_C: Final = (-20.0, 0.0, 25.0, 50.0, 75.0, 100.0, 125.0, 150.0)
 """Where the heat of a measuring current is looked for."""
 SPARE: Final = 2.0
 """Times as much is allowed for, as it is largest in between [-]."""
+ROUNDS: Final = 3
+"""In which the rise of surfaces is bounded."""
 RISES: Final = 41
 """Rises at which a surface is looked at."""
 AMBIENTS: Final = 5
@@ -125,7 +127,12 @@ def linear_of(lamp: Lamp, span: Span, cap_c: float, board: "LumpedBoard | None" 
         slope = _slopes(exchange, found)
         tilted.exchange = exchange._replace(reference_w_per_k=slope)
         found = _linear(lamp, tilted, emission, span, cap_c)
-        found = _with_surfaces(exchange, slope, len(assembly.heated), found)
+        first = len(assembly.heated)
+        reach_k = np.full(len(exchange.node), cap_c - span.ambient_c[0])
+        for _ in range(ROUNDS):  # the lower they are bounded, the closer they are known
+            risen = _with_surfaces(exchange, slope, first, reach_k, found)
+            reach_k = np.minimum(reach_k, risen.rise_k[exchange.node])
+        found = risen
     return found
 
 
@@ -256,8 +263,13 @@ def _share_at_limit(bare: Linear) -> float:
     return float(np.clip(np.min(room_k[limited] / bare.rise_k[limited], initial=1.0), 0.05, 1.0))
 
 
-def _with_surfaces(exchange: Exchange, slope: Array, first: int, bare: Linear) -> Linear:
-    """Bounds on what the lines in the network carry beyond what surfaces shed."""
+def _with_surfaces(
+    exchange: Exchange, slope: Array, first: int, reach_k: Array, bare: Linear
+) -> Linear:
+    """Bounds on what the lines in the network carry beyond what surfaces shed.
+
+    ``reach_k``: rise of each surface at most.
+    """
     calm, windy = bare.span.airflow
     ambients_c = np.unique(np.linspace(*bare.span.ambient_c, AMBIENTS))
     at_once = direct(correction_w, exchange, 0, 0.0, 0.0, 0.0)
@@ -265,7 +277,7 @@ def _with_surfaces(exchange: Exchange, slope: Array, first: int, bare: Linear) -
     per_k, whose = bare.high_per_k.copy(), bare.whose.copy()
     taken = bare.taken_w_per_k.copy()
     for s in range(len(exchange.node)):
-        rises_k = np.linspace(-bare.apart_k, bare.cap_c - bare.span.ambient_c[0], RISES)
+        rises_k = np.linspace(-bare.apart_k, reach_k[s], RISES)
         beyond_w = (slope[s] - exchange.reference_w_per_k[s]) * rises_k
         carried = [
             np.array([
@@ -281,8 +293,10 @@ def _with_surfaces(exchange: Exchange, slope: Array, first: int, bare: Linear) -
         high_w[first + s] = float(most_w[-1]) - per_k[first + s] * ambients_c[-1]
         little = carried[1] + beyond_w
         low_w[first + s] = float(little.min())
-        above_k = np.maximum(rises_k + bare.apart_k, PROBE_K)
-        taken[first + s] = max(0.0, float((-little / above_k).max()))
+        above_k = (rises_k + bare.apart_k)[1:]
+        taken[first + s] = float((-little[:, 1:] / above_k).max())
+        if bare.apart_k > 0.0:
+            taken[first + s] = max(taken[first + s], 0.0)
         whose[first + s] = exchange.ambient[s]
     return _risen(replace(bare, high_w=high_w, low_w=low_w, high_per_k=per_k, whose=whose,
                           taken_w_per_k=taken))  # fmt: skip
