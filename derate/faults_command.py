@@ -18,7 +18,7 @@ from derate.telling import (
 )
 
 if TYPE_CHECKING:
-    from derate.limits.faults import FaultStudy
+    from derate.limits.fault_matrix import FaultStudy
 
 
 def faults(given: argparse.Namespace) -> int:
@@ -48,7 +48,7 @@ def _study_of(given: argparse.Namespace) -> "FaultStudy":
     lamp = load(given.lamp)
     tell(f"trying every fault on {given.lamp}")
     tell_of_compiling()
-    from derate.limits.faults import study_faults
+    from derate.limits.fault_matrix import study_faults
 
     with naming(given.lamp), progress.shown() as doing:
         study = study_faults(lamp, workers=given.workers, seed=given.seed, doing=doing)

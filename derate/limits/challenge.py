@@ -131,7 +131,9 @@ def challenge(
     then the best so far is told. Raises InputError and SurroundingsError as a run does.
     """
     begun_s = time.monotonic()
-    lamp = simulated(lamp).with_changes({"cutouts": None})  # it is control that is challenged
+    lamp = simulated(lamp)
+    if lamp.cutouts:  # it is control that is challenged, not what stands beside it
+        lamp = lamp.with_changes({"cutouts": None})
     space = space_of(lamp, ambient_c=wanted.ambient_c, airflow=wanted.airflow, faults=wanted.faults)
     share = SEARCHING
 

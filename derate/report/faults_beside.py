@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from derate.limits.cutout_alone import Case, Outcome
     from derate.limits.cutout_service import Service
     from derate.limits.early import Detection
-    from derate.limits.faults import FaultStudy
+    from derate.limits.fault_matrix import FaultStudy
 
 HEATED_K = 0.1
 """A place that got hotter than it was at the start by less was not heated."""

@@ -8,7 +8,7 @@ from derate.report.faults_trip import trip_alt, trip_figure
 from derate.report.kind import Kind
 
 if TYPE_CHECKING:
-    from derate.limits.faults import FaultStudy
+    from derate.limits.fault_matrix import FaultStudy
 
 KINDS: tuple[Kind["FaultStudy"], ...] = (
     Kind(

@@ -12,7 +12,7 @@ from derate.report.folder import place_all, prepare
 from derate.report.words import encoded
 
 if TYPE_CHECKING:
-    from derate.limits.faults import FaultStudy
+    from derate.limits.fault_matrix import FaultStudy
 
 
 def write(

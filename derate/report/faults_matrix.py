@@ -16,7 +16,7 @@ from derate.report.words import typeset
 
 if TYPE_CHECKING:
     from derate.limits.fault_cells import Cell
-    from derate.limits.faults import FaultStudy, Row
+    from derate.limits.fault_matrix import FaultStudy, Row
 
 ROW_IN = 0.47
 LEFT_IN, RIGHT_IN = 1.78, 0.1

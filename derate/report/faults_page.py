@@ -13,7 +13,7 @@ from derate.report.page import CAUTIONS
 from derate.report.rendering import rendered
 
 if TYPE_CHECKING:
-    from derate.limits.faults import FaultStudy
+    from derate.limits.fault_matrix import FaultStudy
 
 NOT_MODELLED = (
     "faults that are not in the table, and two at once",

@@ -15,7 +15,7 @@ from derate.report.words import duration, figures
 
 if TYPE_CHECKING:
     from derate.limits.early import Detection
-    from derate.limits.faults import FaultStudy
+    from derate.limits.fault_matrix import FaultStudy
 
 PANEL_IN = 1.75
 RIGHT_IN = 2.3

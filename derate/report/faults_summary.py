@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from derate.limits.cutout_alone import Outcome
     from derate.limits.early import Detection, Look
     from derate.limits.fault_cells import Cell
-    from derate.limits.faults import FaultStudy, Row
+    from derate.limits.fault_matrix import FaultStudy, Row
 
 
 def to_json(study: "FaultStudy") -> str:

@@ -20,7 +20,7 @@ from derate.report.words import number
 
 if TYPE_CHECKING:
     from derate.limits.fault_cells import Cell
-    from derate.limits.faults import FaultStudy, Row
+    from derate.limits.fault_matrix import FaultStudy, Row
 
 NAME_COLUMNS = 19
 TOPIC_COLUMNS = 13

@@ -11,7 +11,7 @@ from derate.report.sheet import drawn, name_axis
 from derate.report.words import number, typeset
 
 if TYPE_CHECKING:
-    from derate.limits.faults import FaultStudy
+    from derate.limits.fault_matrix import FaultStudy
 
 BAR_IN = 0.36
 BAR = 0.5

@@ -9,7 +9,7 @@ from derate.report.words import below_or_above, duration, number, percent, signe
 
 if TYPE_CHECKING:
     from derate.limits.fault_cells import Cell
-    from derate.limits.faults import FaultStudy, Row
+    from derate.limits.fault_matrix import FaultStudy, Row
     from derate.study.spread_units import Place
 
 RESTS = (

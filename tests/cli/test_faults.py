@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from derate.limits import early, faults
+from derate.limits import early, fault_matrix
 from derate.limits.fault_kinds import MOMENTS
 from tests.report.invented_faults import invented_faults
 
@@ -115,7 +115,7 @@ def test_a_flag_that_is_let_go_fails(lamps, derate):
 
 def test_what_is_beyond_control_is_no_failure(lamps, derate, monkeypatch):
     """Status 0 where every limit held that control ought to hold."""
-    monkeypatch.setattr(faults, "study_faults", lambda *_, **__: invented_faults())
+    monkeypatch.setattr(fault_matrix, "study_faults", lambda *_, **__: invented_faults())
     status, out, _ = derate("faults", "lamp.toml")
     assert status == 0
     assert out.rstrip().endswith("thermal control: spot stuck on.")

@@ -9,7 +9,7 @@ from derate.limits.cutout_service import STANDING, Service
 from derate.limits.early import Detection, look
 from derate.limits.fault_cells import Cell, Saved
 from derate.limits.fault_kinds import NONE, Fault
-from derate.limits.faults import FaultStudy, Row
+from derate.limits.fault_matrix import FaultStudy, Row
 from derate.limits.surroundings import Surroundings
 from derate.study.spread_units import Place
 from tests.loop.lamps import spot
