@@ -168,7 +168,6 @@ def _unary(name: str, takes: SideBySide, gives: Any, build: Build) -> Any:
 root = _unary("root", REAL, REAL, lambda b, x: _called(b, "llvm.sqrt", x))
 whole = _unary("whole", REAL, WHOLE, lambda b, x: b.fptosi(x, WHOLE.vector))
 real = _unary("real", WHOLE, REAL, lambda b, x: b.sitofp(x, REAL.vector))
-floor = _unary("floor", REAL, REAL, lambda b, x: _called(b, "llvm.floor", x))
 pattern = _unary("pattern", REAL, WHOLE, lambda b, x: b.bitcast(x, WHOLE.vector))
 of_pattern = _unary("of_pattern", WHOLE, REAL, lambda b, x: b.bitcast(x, REAL.vector))
 bits = _unary("bits", MASK, types.int64, lambda b, x: b.zext(b.bitcast(x, ir.IntType(LANES)), LONG))

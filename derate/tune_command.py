@@ -26,10 +26,15 @@ if TYPE_CHECKING:
 def tune(given: argparse.Namespace) -> int:
     """Find the policy settings that give the most light with every limit held."""
     folder = prepared(given.out)
+    from derate.errors import InputError
     from derate.lamp import load, profile_of
+    from derate.lamp.controller import Custom
 
     lamp = load(given.lamp)
     profiles = dict(profile_of(lamp, asked) for asked in given.profile or lamp.profiles or [None])
+    if given.header and isinstance(lamp.controller.policy, Custom):
+        found = f'controller.policy.kind: found "{lamp.controller.policy.kind}"'
+        raise InputError(f"{given.lamp}: {found}, due a policy that the C has, for --header")
     tell(f"tuning {given.lamp} for {', '.join(profiles)}")
     with held() as stop:
         tuning = _tuned(given, lamp, profiles, stop)
@@ -54,9 +59,7 @@ def _tuned(
     from derate.loop.controllers import interpreted_because
 
     if reason := interpreted_because(lamp):
-        tell(
-            f"{reason}, so each step of it is called by the interpreter: far longer than asked for"
-        )
+        tell(f"{reason}, so each step of it is called by the interpreter: fewer settings are tried")
     from derate.report.tune_memory import remembered
     from derate.study.tune import Wanted
     from derate.study.tune import tune as tuned

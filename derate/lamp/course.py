@@ -88,10 +88,13 @@ class Course(Part, Generic[V]):
         at_ns, every_ns = self._in_ns
         if every_ns:
             t_ns = t_ns % every_ns
-        if self.between == "line":
-            return np.asarray(np.interp(t_ns, at_ns, self.knots))
-        last = np.searchsorted(np.asarray(at_ns), t_ns, side="right") - 1
-        return np.asarray(self.knots, dtype=float)[np.maximum(last, 0)]
+        at, knots = np.asarray(at_ns), np.asarray(self.knots, dtype=float)
+        last = np.maximum(np.searchsorted(at, t_ns, side="right") - 1, 0)
+        if self.between == "hold":
+            return np.asarray(knots[last])
+        after = np.minimum(last + 1, len(knots) - 1)
+        share = np.maximum(t_ns - at[last], 0) / np.maximum(at[after] - at[last], 1)
+        return np.asarray(knots[last] + share * (knots[after] - knots[last]))
 
     def jumps(self, until_s: float) -> tuple[float, ...]:
         """Times [s] in 0 < t < ``until_s`` at which the value jumps."""

@@ -20,9 +20,9 @@ from derate.lamp.profile import Profile
 from derate.lanes import LANES
 from derate.loop.abreast import goes_abreast, run_blocks
 from derate.loop.controllers import interpreted_because
+from derate.loop.course import Course
 from derate.loop.fixed_tick import Found, run_units
 from derate.loop.ready import Chunk, Ready, Specimen
-from derate.loop.schedule import Course
 from derate.loop.timeline import RUNAWAY_C, Recording
 from derate.loop.trace import Rows
 from derate.plant.plant import Plant

@@ -24,9 +24,9 @@ from derate.loop.controllers import (
     Reference,
     interpreted_because,
 )
+from derate.loop.course import Course, course_of, jitters
 from derate.loop.fixed_tick import Controller, Fixed, Found, Kept, Sensing, Unit
 from derate.loop.own_c import OwnC
-from derate.loop.schedule import Course, course_of, jitters
 from derate.plant.crests_abreast import TERMS
 from derate.plant.plant import TOLERANCE_K, Plant
 from derate.plant.stack import picked, stacked

@@ -3,6 +3,8 @@
 from typing import TYPE_CHECKING, NamedTuple
 
 from derate.firmware.quantise import controller_fields, levels_of, policy_fields
+from derate.lamp.controller import Custom
+from derate.lamp.variation import variations
 from derate.report.words import figures, number, percent
 from derate.study.tune_front import Tried, thinned
 from derate.study.tune_space import NUDGES, POLICY, name_of, written
@@ -87,8 +89,10 @@ def _costs(swing: "Swing") -> tuple[float, float, float]:
 
 
 def _header(firmware: "Lamp") -> dict[str, str]:
-    """The words of the header by the key of the lamp file."""
-    found = {}
+    """The words of the header by the key of the lamp file; none where there is no C."""
+    found: dict[str, str] = {}
+    if isinstance(firmware.controller.policy, Custom):
+        return found
     for i, level in enumerate(levels_of(firmware)):
         for name, field in zip(("at", "limit"), level, strict=True):
             found[f"{POLICY}.levels.{i}.{name}"] = f"{field.name} = {field.value}"
@@ -211,8 +215,12 @@ def limits_words(tuning: "Tuning") -> str:
 def units_words(tuning: "Tuning") -> str:
     """On which units the settings were tried, and what that covers."""
     if len(tuning.units) == 1:
-        none = "" if tuning.wanted.corners == "none" else ": the lamp file has no tolerances"
-        return f"the nominal lamp alone{none}; the guard stands for what varies"
+        why = ""
+        if tuning.wanted.corners != "none":
+            why = ": the lamp file has no tolerances"
+            if variations(tuning.lamp):
+                why = ": the corners of its tolerances take longer than a third of the time given"
+        return f"the nominal lamp alone{why}; the guard stands for what varies"
     kind = (
         "three standard deviations out to the bad side, a search and no bound"
         if tuning.wanted.corners == "likely"

@@ -8,9 +8,7 @@ for settings with more margin and with smaller steps, which together tell what e
 
 import dataclasses
 import math
-import time
-import zlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -23,11 +21,18 @@ from derate.loop.timeline import Stop, going_on
 from derate.study.tune_check import Checked, Drawn, checked, drawn
 from derate.study.tune_front import Swing, Tried, front, recommended, swings, tidied
 from derate.study.tune_memory import Memory, hash_of
-from derate.study.tune_search import MOST_GENERATIONS, Searched, refine, search
+from derate.study.tune_seeker import CORNERS, Doing, Seeker, found
 from derate.study.tune_space import Settings, Space, space_of
 from derate.study.tune_trial import Figures, Goal, Trials
-from derate.study.tune_units import NOMINAL, Corners, corner_units, drawn_units, nominal_unit
-from derate.study.tune_visibility import JUST_NOTICEABLE, STEPLESS
+from derate.study.tune_units import (
+    NOMINAL,
+    corner_units,
+    drawn_units,
+    nominal_unit,
+    probes_of,
+)
+from derate.study.tune_visibility import STEPLESS
+from derate.study.tune_wanted import Wanted
 
 GUARD_ALONE_K: Final = 3.0
 GUARD_K: Final = 1.0
@@ -40,32 +45,6 @@ MAIN_SHARE: Final = 0.38
 CLOSER_SHARE: Final = 0.25
 TRADE_SHARE: Final = 0.25
 """Of the time: for the nominal lamp alone, for the goal, around the best of it, for trade-offs."""
-FOR_CHECKS: Final = 0.12
-"""Share of the time left for checks and for moving each setting."""
-Doing = Callable[[str], object]
-Work = Callable[[int, Callable[[int], bool]], Searched]
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """What is asked of a tuning.
-
-    ``guard_k``: distance to every limit [K], None for 1 K with corners and 3 K without; ``step``,
-    ``fall``: largest change within a second, deepest slow fall, as fractions of the light before
-    [-]; ``least_light``: no floor below this [-]; ``keep``: names of settings that stay;
-    ``corners``: of the tolerances; ``budget_s``: time for it all; ``generations``: at most, of
-    each search.
-    """
-
-    guard_k: float | None = None
-    step: float = JUST_NOTICEABLE
-    fall: float = 1.0
-    least_light: float = 0.0
-    keep: tuple[str, ...] = ()
-    corners: Corners = "likely"
-    budget_s: float = 45.0
-    generations: int = MOST_GENERATIONS
-    seed: int = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,81 +99,10 @@ class Tuning:
         return self.lamp.with_changes(dict(self.chosen.settings)) if self.chosen else None
 
 
-class _Seeker:
-    """Searches for one goal after another, shares out the time, and listens for Ctrl-C."""
-
-    def __init__(
-        self, space: Space, memory: Memory, wanted: Wanted, doing: Doing, stop: Stop
-    ) -> None:
-        self.space, self.memory, self.wanted = space, memory, wanted
-        self.doing, self.stop = doing, stop
-        self.began_s = time.monotonic() - memory.seconds
-
-    @property
-    def passed_s(self) -> float:
-        """Time spent so far, earlier goes included [s]."""
-        return time.monotonic() - self.began_s
-
-    def seek(
-        self,
-        trials: Trials,
-        phase: str,
-        goal: Goal,
-        until: float,
-        first: Mapping[Settings, Figures],
-    ) -> bool:
-        """Search for a goal, beginning with what is known; whether that ended of itself."""
-        seed = self.wanted.seed + zlib.crc32(phase.encode())
-        return self._timed(
-            phase,
-            until,
-            lambda most, over: search(
-                self.space, trials, goal, seed=seed, first=first, most=most, over=over
-            ),
-            lambda: f"{len(found(trials))} settings, {self.best(trials, goal)}",
-        )
-
-    def refine(self, trials: Trials, phase: str, goal: Goal, until: float) -> bool:
-        """Go on from the best with ever smaller steps; whether that ended of itself."""
-        return self._timed(
-            phase,
-            until,
-            lambda most, over: refine(self.space, trials, goal, most=most, over=over),
-            lambda: f"{len(found(trials))} settings, {self.best(trials, goal)}",
-        )
-
-    def _timed(self, phase: str, until: float, work: Work, told: Callable[[], str]) -> bool:
-        """Work at a phase ``until`` a share of the time is over; whether it ended of itself.
-
-        What came to its end in an earlier go takes as many rounds as it did then.
-        """
-        if self.stop():
-            return False
-        known = self.memory.phases.get(phase)
-        until_s = until * (1.0 - FOR_CHECKS) * self.wanted.budget_s
-
-        def over(generation: int) -> bool:
-            self.doing(f"{phase}: round {generation}, {told()}")
-            if known is None:
-                self.memory.keep(self.passed_s)
-            return self.stop() or (known is None and self.passed_s > until_s)
-
-        ended = work(self.wanted.generations if known is None else known, over)
-        if not self.stop():
-            self.memory.phases[phase] = ended.generations
-            self.memory.keep(self.passed_s)
-        return ended.finished
-
-    def best(self, trials: Trials, goal: Goal) -> str:
-        """In a few words, the best so far."""
-        one = min(trials.tried.values(), key=goal.cost)
-        return f"{100.0 * one.light:.1f} % light, {one.margin_k:.1f} K left"
-
-
 def tune(
     lamp: Lamp,
     profiles: Mapping[str, Profile],
-    wanted: Wanted = Wanted(),
+    wanted: Wanted | None = None,
     *,
     memory: Memory | None = None,
     doing: Doing = lambda what: None,
@@ -203,14 +111,16 @@ def tune(
     """Tune the settings of ``lamp`` for some profiles.
 
     ``memory``: of an earlier go, to go on from; ``doing``: told what is being done; ``stop``: asked
-    after each generation, the best so far is what is left then. Raises InputError for a lamp whose
-    policy has no settings or whose controller is not the C.
+    every second or so, the best so far is what is left then. Raises InputError for a lamp whose
+    policy has no settings.
     """
+    wanted = wanted or Wanted()
     memory = memory or Memory(hash_of(lamp, profiles, wanted), wanted.budget_s)
     space = space_of(lamp, profiles.values(), least_light=wanted.least_light, keep=wanted.keep)
     batches = {name: Batch(lamp, one, seed=wanted.seed) for name, one in profiles.items()}
     _warm_up(lamp, batches)
-    seeker = _Seeker(space, memory, wanted, doing, stop)
+    ticks = sum(one.duration_s for one in profiles.values()) / lamp.timing.control_period_s
+    seeker = Seeker(space, memory, wanted, doing, stop, ticks)
     trials, goal, first = _ready(lamp, batches, seeker)
     (present,) = trials.looked([()])
     finished = seeker.seek(trials, "goal", goal, NOMINAL_SHARE + MAIN_SHARE, first)
@@ -219,6 +129,7 @@ def tune(
     for part, other in enumerate(others, start=1):
         until = 1.0 - TRADE_SHARE * (1.0 - part / len(others))
         seeker.seek(trials, f"trade-off {part}", other, until, found(trials))
+    _look_at_one(trials, goal)
     best = recommended(found(trials), goal)
     moved: tuple[Swing, ...] = ()
     checks: tuple[Checked, ...] = ()
@@ -233,10 +144,15 @@ def tune(
         )
         doing("running drawn units")
         units = drawn(
-            firmware, drawn_units(lamp, range(DRAWN_UNITS), wanted.seed), batches, goal.guard_k
+            firmware,
+            drawn_units(lamp, range(DRAWN_UNITS), wanted.seed),
+            batches,
+            goal.guard_k,
+            late=seeker.late,
         )
+        memory.keep(seeker.passed_s)
     tried = found(trials)
-    nearest = min(tried, key=lambda settings: goal.cost(tried[settings]))
+    nearest = min(tried, key=lambda settings: goal.cost(tried[settings]), default=())
     chosen = None if best is None else Tried(best, trials.tried[best])
     return Tuning(
         lamp=lamp,
@@ -247,7 +163,7 @@ def tune(
         space=space,
         present=present,
         chosen=chosen,
-        closest=Tried(nearest, tried[nearest]),
+        closest=Tried(nearest, trials.tried[nearest]),
         margins=front(tried, lambda figures: figures.margin_k, least=False),
         others=tuple(tried.values()),
         steps=front(_seen(tried), lambda f: f.seen.step if f.seen else math.inf, least=True),
@@ -272,30 +188,45 @@ def _warm_up(lamp: Lamp, batches: Mapping[str, Batch]) -> None:
         return
 
 
-def found(trials: Trials) -> dict[Settings, Figures]:
-    """All settings tried but the lamp's own, which are written nowhere."""
-    return {settings: figures for settings, figures in trials.tried.items() if settings}
-
-
 def _ready(
-    lamp: Lamp, batches: Mapping[str, Batch], seeker: _Seeker
+    lamp: Lamp, batches: Mapping[str, Batch], seeker: Seeker
 ) -> tuple[Trials, Goal, Mapping[Settings, Figures]]:
     """Trials on the units that count, what is asked, and what is known from the nominal lamp."""
     wanted, memory = seeker.wanted, seeker.memory
-    some = wanted.corners != "none" and bool(variations(lamp))
-    guard_k = wanted.guard_k if wanted.guard_k is not None else GUARD_K if some else GUARD_ALONE_K
-    goal = Goal(guard_k, wanted.step, wanted.fall)
+    some = variations(lamp) if wanted.corners != "none" else ()
+    goal = _goal(wanted, corners=bool(some))
     trials = Trials(lamp, batches, (), memory.known(NOMINAL))
     if not some:
         return trials, goal, {}
     seeker.seek(trials, NOMINAL, goal, NOMINAL_SHARE, {})
     tried = trials.tried
+    seeker.leave_for(DRAWN_UNITS * trials.each_s)
+    if not seeker.has_time_for_corners(trials.each_s * probes_of(some)):
+        trials.late = going_on
+        return trials, _goal(wanted, corners=False), tried
     best = min(tried, key=lambda settings: goal.cost(tried[settings]), default=())
     seeker.doing("looking for the corners of the tolerances")
     corners = corner_units(
         lamp, list(batches.values()), trials.firmware(best), wanted.corners, wanted.seed
     )
-    return Trials(lamp, batches, corners, memory.known("corners")), goal, tried
+    cornered = Trials(lamp, batches, corners, memory.known(CORNERS))
+    cornered.each_s = trials.each_s * len(cornered.units)
+    return cornered, goal, tried
+
+
+def _goal(wanted: Wanted, *, corners: bool) -> Goal:
+    """What is asked of settings; corners stand for some of the guard."""
+    guard_k = GUARD_K if corners else GUARD_ALONE_K
+    return Goal(guard_k if wanted.guard_k is None else wanted.guard_k, wanted.step, wanted.fall)
+
+
+def _look_at_one(trials: Trials, goal: Goal) -> None:
+    """Look closer at the best where the time was over before any that holds was looked at."""
+    held = {s: f for s, f in found(trials).items() if f.margin_k >= goal.guard_k}
+    if held and not any(figures.seen for figures in held.values()):
+        late, trials.late = trials.late, going_on
+        trials.looked([min(held, key=lambda settings: goal.cost(held[settings]))])
+        trials.late = late
 
 
 def _others(goal: Goal) -> tuple[Goal, ...]:

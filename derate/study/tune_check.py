@@ -1,19 +1,26 @@
 """Settings checked before they are recommended: on the reference clock, and on drawn units."""
 
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from derate.lamp.lamp import Lamp
 from derate.lamp.profile import Profile
 from derate.loop.batch import Batch
 from derate.loop.merit import share_of
 from derate.loop.run import Result, run
-from derate.loop.timeline import Stop
+from derate.loop.timeline import Stop, going_on
 from derate.study.possible import possible
+from derate.study.tune_trial import BETWEEN_LOOKS_S
 from derate.study.tune_units import TunedUnit, nominal_unit
 
+Array = NDArray[np.float64]
+
+FIRST_UNITS = 4
+"""As many drawn units are run before it is known how long one takes."""
 AGREE_K = 1e-6
 """The two clocks agree to rounding; more than this is told."""
 
@@ -106,22 +113,49 @@ def margins_of(result: Result) -> dict[str, float]:
 
 
 def drawn(
-    firmware: Lamp, units: Sequence[TunedUnit], batches: Mapping[str, Batch], guard_k: float
+    firmware: Lamp,
+    units: Sequence[TunedUnit],
+    batches: Mapping[str, Batch],
+    guard_k: float,
+    *,
+    late: Stop = going_on,
 ) -> Drawn | None:
-    """What drawn units do with the settings of ``firmware``; None without units."""
+    """What drawn units do with the settings of ``firmware``; None without units.
+
+    As many of them, from the first on, as are run before ``late()`` is true, and a few at least.
+    """
     if not units:
         return None
-    specimens = [unit.with_firmware(firmware) for unit in units]
-    results = [batch.run(specimens) for batch in batches.values()]
-    margin_k = np.min([result.margin_k for result in results], axis=0)
-    light = sum(result.light_lm_s.sum(axis=1) for result in results)
-    asked = sum(result.asked_lm_s.sum(axis=1) for result in results)
-    share = np.divide(light, asked, out=np.ones(len(units)), where=np.asarray(asked) > 0.0)
+    parts: list[Array] = []
+    done, size = 0, FIRST_UNITS
+    while done < len(units) and (done == 0 or not late()):
+        part = units[done : done + size]
+        began_s = time.monotonic()
+        parts.append(_margin_and_light(firmware, part, batches))
+        done += len(part)
+        size = max(1, int(BETWEEN_LOOKS_S * len(part) / (time.monotonic() - began_s)))
+    margin_k, light, asked = np.concatenate(parts, axis=1)
+    share = np.divide(light, asked, out=np.ones(done), where=asked > 0.0)
     return Drawn(
-        len(units),
+        done,
         float(margin_k.min()),
         int((margin_k < guard_k).sum()),
         int((margin_k < 0.0).sum()),
         float(share.min()),
         float(share.max()),
+    )
+
+
+def _margin_and_light(
+    firmware: Lamp, units: Sequence[TunedUnit], batches: Mapping[str, Batch]
+) -> Array:
+    """Least margin [K], light and light asked for [lm s] of units over all profiles (3, U)."""
+    specimens = [unit.with_firmware(firmware) for unit in units]
+    results = [batch.run(specimens) for batch in batches.values()]
+    return np.array(
+        [
+            np.min([result.margin_k for result in results], axis=0),
+            np.sum([result.light_lm_s.sum(axis=1) for result in results], axis=0),
+            np.sum([result.asked_lm_s.sum(axis=1) for result in results], axis=0),
+        ]
     )

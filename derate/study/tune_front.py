@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from derate.study.tune_space import LOGARITHMIC, NUDGES, Dial, Settings, Space, written
-from derate.study.tune_trial import Figures, Goal, Trials
+from derate.study.tune_trial import Figures, Goal, OutOfTimeError, Trials
 
 FLAT: Final = 0.002
 """Light within this share of all that was asked for is as good as the most."""
@@ -105,7 +105,10 @@ def recommended(tried: Mapping[Settings, Figures], goal: Goal) -> Settings | Non
 
 
 def tidied(space: Space, trials: Trials, goal: Goal, settings: Settings) -> Settings:
-    """The same with what the lamp has now wherever another value gains nothing to speak of."""
+    """The same with what the lamp has now wherever another value gains nothing to speak of.
+
+    Out of time, the rest stays as it is.
+    """
     (before,) = trials.looked([settings])
     for dial in sorted(space.dials, key=lambda dial: dial.sort in FACED_LAST):
         present = space.present[dial.key]
@@ -114,14 +117,17 @@ def tidied(space: Space, trials: Trials, goal: Goal, settings: Settings) -> Sett
         other = replaced(settings, dial.key, written(dial.sort, present, space.period_s))
         if other == settings or trials.made(other) is None:
             continue
-        (figures,) = trials.looked([other])
+        try:
+            (figures,) = trials.looked([other])
+        except OutOfTimeError:
+            break
         if goal.lacking(figures) <= goal.lacking(before) and figures.light >= before.light - KEPT:
             settings = other
     return settings
 
 
 def swings(space: Space, trials: Trials, settings: Settings) -> tuple[Swing, ...]:
-    """Every setting moved a little both ways, all together in one run."""
+    """Every setting moved a little both ways, all together in one run; none when out of time."""
     moved: dict[str, list[tuple[int, Settings]]] = {}
     for dial in space.dials:
         several = [
@@ -131,8 +137,11 @@ def swings(space: Space, trials: Trials, settings: Settings) -> tuple[Swing, ...
         distinct = {one: step for step, one in reversed(several) if trials.made(one) is not None}
         distinct[settings] = 0
         moved[dial.key] = sorted((step, one) for one, step in distinct.items())
-    trials.figures([one for several in moved.values() for _, one in several])
-    trials.looked([one for several in moved.values() for step, one in several if abs(step) < 2])
+    try:
+        trials.figures([one for several in moved.values() for _, one in several])
+        trials.looked([one for several in moved.values() for step, one in several if abs(step) < 2])
+    except OutOfTimeError:
+        return ()
     return tuple(
         Swing(
             key,

@@ -18,14 +18,15 @@ from derate.study.tune_space import Settings
 from derate.study.tune_trial import Figures
 from derate.study.tune_visibility import Seen
 
-FORM = "derate tune 1"
+FORM = "derate tune 2"
 
 
 class Memory:
     """Figures by the name of the trials and the settings, and how long each search was.
 
     ``inputs``: hash of all that the figures depend on; ``phases``: generations of each search that
-    came to its end; ``seconds``: time spent; ``write``: called with plain values to be kept.
+    came to its end; ``cut``: what each one that was cut short had tried by then; ``seconds``: time
+    spent; ``write``: called with plain values to be kept.
     """
 
     def __init__(
@@ -37,6 +38,7 @@ class Memory:
         self.inputs, self.budget_s, self.write = inputs, budget_s, write
         self.seconds = 0.0
         self.phases: dict[str, int] = {}
+        self.cut: dict[str, list[tuple[int, bool]]] = {}
         self._known: dict[str, dict[Settings, Figures]] = {}
 
     def known(self, trials: str) -> dict[Settings, Figures]:
@@ -57,6 +59,7 @@ class Memory:
             "budget_s": self.budget_s,
             "seconds": self.seconds,
             "phases": self.phases,
+            "cut": self.cut,
             "known": {
                 name: [
                     [list(map(list, settings)), _plain(figures)] for settings, figures in of.items()
@@ -82,6 +85,10 @@ class Memory:
                     known[tuple((key, said) for key, said in settings)] = _figures(figures)
             if plain["budget_s"] == self.budget_s:
                 self.phases = {str(name): int(count) for name, count in plain["phases"].items()}
+                self.cut = {
+                    str(name): [(int(place), bool(looked)) for place, looked in marked]
+                    for name, marked in plain["cut"].items()
+                }
                 self.seconds = float(plain["seconds"])
         except (KeyError, TypeError, ValueError, AttributeError):
             found = "a file that was changed by hand or cut short"

@@ -17,7 +17,7 @@ from scipy.stats import qmc
 
 from derate.study.tune_front import nudged
 from derate.study.tune_space import Settings, Space
-from derate.study.tune_trial import Figures, Goal, Trials
+from derate.study.tune_trial import Figures, Goal, OutOfTimeError, Trials
 
 Array = NDArray[np.float64]
 
@@ -39,10 +39,14 @@ CONVERGED = 1e-3
 
 @dataclass(frozen=True)
 class Searched:
-    """How a search for one goal ended: after how many generations, and whether of itself."""
+    """How a search for one goal ended: after how many generations, and whether of itself.
+
+    ``cut``: it was out of time within a generation.
+    """
 
     generations: int
     finished: bool
+    cut: bool = False
 
 
 def search(
@@ -75,19 +79,22 @@ def search(
 
     population = _population(space, goal, seed, first)
     evolve: Any = differential_evolution  # its stubs know no vectorized cost
-    done = evolve(
-        cost,
-        [dial.bounds for dial in space.dials],
-        integrality=space.whole,
-        init=population,
-        maxiter=most,
-        tol=CONVERGED,
-        polish=False,
-        vectorized=True,
-        updating="deferred",
-        callback=after,
-        rng=np.random.default_rng(seed),
-    )
+    try:
+        done = evolve(
+            cost,
+            [dial.bounds for dial in space.dials],
+            integrality=space.whole,
+            init=population,
+            maxiter=most,
+            tol=CONVERGED,
+            polish=False,
+            vectorized=True,
+            updating="deferred",
+            callback=after,
+            rng=np.random.default_rng(seed),
+        )
+    except OutOfTimeError:
+        return Searched(generations, finished=False, cut=True)
     return Searched(generations, bool(done.success))
 
 
@@ -115,15 +122,19 @@ def refine(
             if (one := nudged(space, best, dial, step)) != best
         ]
         beside += _exchanges(space, best, size)
-        _look(trials, goal, beside)
+        rounds += 1
+        try:
+            _look(trials, goal, beside)
+            (here,) = trials.looked([best])
+        except OutOfTimeError:
+            return Searched(rounds, finished=False, cut=True)
         costs = {one: goal.cost(figures) for one in beside for figures in trials.figures([one])
                  if figures.seen or goal.lacking(figures) > 0.0}  # fmt: skip
         nearest = min(costs, key=lambda one: costs[one], default=best)
-        if costs.get(nearest, math.inf) < goal.cost(trials.looked([best])[0]) - GAIN:
+        if costs.get(nearest, math.inf) < goal.cost(here) - GAIN:
             best = nearest
         else:
             size /= 2.0
-        rounds += 1
         if over(rounds):
             break
     return Searched(rounds, size < LAST_STEP)

@@ -282,6 +282,7 @@ def _of_policy(lamp: Lamp, low_c: float, high_c: float, least_light: float) -> l
             return [
                 Dial(f"{POLICY}.band", "difference", 0.5, 20.0),
                 Dial(f"{POLICY}.guard", "difference", 0.0, 20.0),
+                *([Dial(f"{POLICY}.soft", "difference", 0.0, 60.0)] if chosen.soft_k > 0.0 else []),
                 floor,
             ]
         case controller.Steps():

@@ -2,7 +2,8 @@
 
 import dataclasses
 import math
-from collections.abc import Iterable, Mapping, Sequence
+import time
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,7 @@ from derate.lamp.lamp import Lamp
 from derate.loop.batch import Batch
 from derate.loop.cutout import trip_margins_k
 from derate.loop.merit import share_of
+from derate.loop.timeline import Stop, going_on
 from derate.study.tune_space import Settings
 from derate.study.tune_units import TunedUnit, nominal_unit
 from derate.study.tune_visibility import Seen, seen_in
@@ -37,6 +39,14 @@ class Figures:
 
 IMPOSSIBLE = Figures(-1e3, 0.0, None)
 """Settings that do not go together: as bad as can be."""
+AT_FIRST = 8
+"""As many settings are run before it is known how long one takes."""
+BETWEEN_LOOKS_S = 1.0
+"""Settings that are run together take about so long, then the clock is looked at."""
+
+
+class OutOfTimeError(Exception):
+    """The time was over before all that was asked for had been tried."""
 
 
 class Trials:
@@ -44,7 +54,9 @@ class Trials:
 
     What is seen costs twice what the rest does and is looked at only where it is asked for.
     ``known``: figures of an earlier search, which need not be run again; they count as tried, and
-    as looked at, when they are asked for.
+    as looked at, when they are asked for. Once ``late()`` is true nothing new is run, and asking
+    for more than is known raises OutOfTimeError; the very first settings are run in any case.
+    ``each_s``: how long one candidate takes [s], 0 before the first.
     """
 
     def __init__(
@@ -59,6 +71,8 @@ class Trials:
         self.known = {} if known is None else known
         self.tried: dict[Settings, Figures] = {}
         self.runs = 0
+        self.each_s = 0.0
+        self.late: Stop = going_on
 
     def firmware(self, settings: Settings) -> Lamp:
         """The lamp with other settings; raises InputError where they do not go together."""
@@ -68,22 +82,53 @@ class Trials:
         """The figures of each; those never tried are run together."""
         asked = list(many)
         fresh = [one for one in dict.fromkeys(asked) if one not in self.known]
-        if fresh:
-            self.known.update(zip(fresh, self._run(fresh), strict=True))
-        for one in asked:
-            self.tried.setdefault(one, dataclasses.replace(self.known[one], seen=None))
+        try:
+            for part in self._parts(fresh):
+                self.known.update(zip(part, self._run(part), strict=True))
+        finally:
+            for one in asked:
+                if one in self.known:
+                    self.tried.setdefault(one, dataclasses.replace(self.known[one], seen=None))
         return [self.tried[one] for one in asked]
+
+    def _parts(self, fresh: Sequence[Settings]) -> Iterator[Sequence[Settings]]:
+        """Settings in parts, each as many as are run before the clock is looked at."""
+        begin = 0
+        while begin < len(fresh):
+            if self.known and self.late():
+                raise OutOfTimeError
+            size = max(1, int(BETWEEN_LOOKS_S / self.each_s)) if self.each_s else AT_FIRST
+            part = fresh[begin : begin + size]
+            began_s = time.monotonic()
+            yield part
+            took_s = (time.monotonic() - began_s) / len(part)
+            self.each_s = (self.each_s + took_s) / 2.0 if self.each_s else took_s
+            begin += size
 
     def looked(self, many: Iterable[Settings]) -> list[Figures]:
         """The figures of each, what is seen with them; those never looked at are run together."""
         asked = list(many)
         self.figures(asked)
         fresh = [one for one in dict.fromkeys(asked) if self.known[one].seen is None]
+        if fresh and self.late():
+            raise OutOfTimeError
         firmwares = {one: lamp for one in fresh if (lamp := self.made(one)) is not None}
         for one, seen in zip(firmwares, self._seen(list(firmwares.values())), strict=True):
             self.known[one] = dataclasses.replace(self.known[one], seen=seen)
         self.tried |= {one: self.known[one] for one in asked}
         return [self.tried[one] for one in asked]
+
+    def marked(self) -> list[tuple[int, bool]]:
+        """Which of what is known was tried, by its place, and whether it was looked at."""
+        places = {settings: place for place, settings in enumerate(self.known)}
+        return [(places[one], figures.seen is not None) for one, figures in self.tried.items()]
+
+    def recall(self, marked: Iterable[tuple[int, bool]]) -> None:
+        """Take as tried what ``marked`` says."""
+        known = list(self.known.items())
+        for place, looked in marked:
+            settings, figures = known[place]
+            self.tried[settings] = figures if looked else dataclasses.replace(figures, seen=None)
 
     def made(self, settings: Settings) -> Lamp | None:
         """The lamp with other settings; None where they do not go together or the C has no such."""

@@ -78,6 +78,11 @@ def drawn_units(lamp: Lamp, units: range, seed: int) -> tuple[TunedUnit, ...]:
     return tuple(_unit(lamp, draws, number, f"unit {number}") for number in units)
 
 
+def probes_of(some: Sequence[Variation]) -> int:
+    """How many units are run to find the corners of what varies."""
+    return 1 + 2 * len(some)
+
+
 def corner_units(
     lamp: Lamp, batches: Sequence[Batch], firmware: Lamp, corners: Corners, seed: int
 ) -> tuple[TunedUnit, ...]:

@@ -139,7 +139,7 @@ def test_ctrl_c_keeps_the_best_so_far(pocket, derate):
     assert "stopped before its time" in err
     assert "not checked" in out or "stopped" in out
     assert (pocket / "pocket.toml").read_text(encoding="utf-8") == LAMP
-    assert json.loads((pocket / "state.json").read_text())["form"] == "derate tune 1"
+    assert json.loads((pocket / "state.json").read_text())["form"] == "derate tune 2"
 
 
 @pytest.mark.parametrize(

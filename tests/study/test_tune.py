@@ -1,15 +1,21 @@
 """Tuning against brute force on the timeline, and what becomes of it where nothing is found."""
 
+import dataclasses
+import itertools
+
 import pytest
 
 from derate.errors import InputError
 from derate.firmware.quantise import controller_fields, policy_fields
 from derate.loop.batch import Batch
 from derate.loop.run import run
+from derate.report.tune_words import setting_rows
 from derate.study.tune import Wanted, tune
 from derate.study.tune_memory import Memory, hash_of
+from derate.study.tune_search import search
+from derate.study.tune_seeker import Seeker
 from derate.study.tune_space import space_of
-from derate.study.tune_trial import Figures, Goal, Trials
+from derate.study.tune_trial import Figures, Goal, OutOfTimeError, Trials
 from derate.study.tune_visibility import Seen
 from tests.study.tuned import KEPT, one_node
 
@@ -17,7 +23,7 @@ GENERATIONS = 12
 WANTED = Wanted(guard_k=2.0, step=1.0, keep=KEPT, generations=GENERATIONS, budget_s=1e6)
 """Two thresholds are searched; the time is never what ends the search."""
 KEPT_AROUND = ("attack", "hold", "release", "filter_shift")
-START = "controller.policy.start"
+START, SOFT = "controller.policy.start", "controller.policy.soft"
 GRID_LIGHT = 2e-3
 """On the grid of 1 K light lies at most this below the best between its points."""
 SAME = 1e-9
@@ -117,6 +123,59 @@ def test_a_policy_of_ones_own(tmp_path, monkeypatch):
     found = trials.figures([early, late])
     assert found[0].margin_k > found[1].margin_k + 1.0
     assert found[0].light < found[1].light
+
+
+def test_a_policy_of_ones_own_is_told_without_a_header(tmp_path, monkeypatch):
+    """A whole tuning of a class in Python ends with settings that hold, and with words."""
+    (tmp_path / "tuned_policy.py").write_text(OWN_POLICY)
+    monkeypatch.chdir(tmp_path)
+    own = {"kind": "tuned_policy:Cautious", "start": "50 degC", "slope": "5 %/K"}
+    lamp = one_node().with_changes({"controller.body": "python", "controller.policy": own})
+    wanted = Wanted(step=1.0, keep=KEPT_AROUND, generations=3, budget_s=1e6)
+    tuning = tuned(lamp, wanted)
+    assert tuning.holds
+    assert [(row.name, row.header) for row in setting_rows(tuning)] == [
+        ("start", ""),
+        ("slope", ""),
+    ]
+
+
+def test_the_clock_is_looked_at_within_a_population(monkeypatch):
+    """Out of time, a search leaves the rest of its candidates, and what was run is kept."""
+    monkeypatch.setattr("derate.study.tune_trial.AT_FIRST", 2)
+    monkeypatch.setattr("derate.study.tune_trial.BETWEEN_LOOKS_S", 0.0)
+    lamp, looks = one_node(duration_s=20.0), []
+    trials = Trials(lamp, {"on": Batch(lamp, lamp.profiles["on"])}, ())
+
+    def late():
+        looks.append(1)
+        return len(looks) > 3
+
+    trials.late = late
+    space = space_of(lamp, lamp.profiles.values(), keep=KEPT)
+    ended = search(space, trials, Goal(2.0), seed=1, first={})
+    assert (ended.generations, ended.finished) == (1, False)
+    assert len(trials.tried) == 2 + 3
+    with pytest.raises(OutOfTimeError):
+        trials.looked([next(iter(trials.tried))])
+
+
+def test_a_search_cut_short_is_gone_on_with(monkeypatch):
+    """Cut within its generations by the clock, a tuning is the same when told from its memory."""
+    monkeypatch.setattr("derate.study.tune_trial.BETWEEN_LOOKS_S", 0.0)
+    monkeypatch.setattr("derate.study.tune_trial.AT_FIRST", 1)
+    hours = itertools.count()
+    monkeypatch.setattr(Seeker, "passed_s", property(lambda seeker: float(next(hours))))
+    lamp, kept = one_node(duration_s=100.0), []
+    wanted = dataclasses.replace(WANTED, budget_s=120.0)
+    memory = Memory(hash_of(lamp, lamp.profiles, wanted), wanted.budget_s, kept.append)
+    first = tuned(lamp, wanted, memory=memory)
+    again = Memory(memory.inputs, wanted.budget_s)
+    again.recall(kept[-1], "state.json")
+    second = tuned(lamp, wanted, memory=again)
+    assert 20 < first.tried < 120
+    assert second.chosen.settings == first.chosen.settings
+    assert second.tried == first.tried
 
 
 def test_what_is_tuned_is_what_the_header_holds(found):
@@ -238,6 +297,9 @@ def test_a_predictive_policy_is_searched_by_its_own_settings():
     space = space_of(lamp, lamp.profiles.values(), keep=("attack", "hold", "release"))
     names = [dial.key.rpartition(".")[2] for dial in space.dials]
     assert names == ["band", "guard", "floor", "filter_shift"]
+    soft = one_node(policy={"kind": "predictive", "band": 5.0, "soft": 20.0, "guard": 2.0})
+    space_with = space_of(soft, soft.profiles.values())
+    assert dict(space_with.settings(space_with.places(space_with.present)))[SOFT] == "20.0 K"
     said = dict(space.settings(space.places(space.present)))
     assert said["controller.policy.band"] == "5.0 K"
     assert said["controller.policy.guard"] == "2.0 K"
