@@ -154,7 +154,7 @@ def test_the_clock_is_looked_at_within_a_population(monkeypatch):
     trials.late = late
     space = space_of(lamp, lamp.profiles.values(), keep=KEPT)
     ended = search(space, trials, Goal(2.0), seed=1, first={})
-    assert (ended.generations, ended.finished) == (1, False)
+    assert (ended.generations, ended.finished, ended.cut) == (0, False, True)
     assert len(trials.tried) == 2 + 3
     with pytest.raises(OutOfTimeError):
         trials.looked([next(iter(trials.tried))])
