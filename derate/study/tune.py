@@ -123,13 +123,7 @@ def tune(
     seeker = Seeker(space, memory, wanted, doing, stop, ticks)
     trials, goal, first = _ready(lamp, batches, seeker)
     (present,) = trials.looked([()])
-    finished = seeker.seek(trials, "goal", goal, NOMINAL_SHARE + MAIN_SHARE, first)
-    finished = seeker.refine(trials, "closer", goal, NOMINAL_SHARE + MAIN_SHARE + CLOSER_SHARE)
-    others = _others(goal)
-    for part, other in enumerate(others, start=1):
-        until = 1.0 - TRADE_SHARE * (1.0 - part / len(others))
-        seeker.seek(trials, f"trade-off {part}", other, until, found(trials))
-    _look_at_one(trials, goal)
+    finished = _searched(seeker, trials, goal, first)
     best = recommended(found(trials), goal)
     moved: tuple[Swing, ...] = ()
     checks: tuple[Checked, ...] = ()
@@ -177,6 +171,20 @@ def tune(
         finished=finished,
         source=_source(lamp, memory),
     )
+
+
+def _searched(
+    seeker: Seeker, trials: Trials, goal: Goal, first: Mapping[Settings, Figures]
+) -> bool:
+    """Search for the goal, closer around the best, and for trade-offs; whether nothing is left."""
+    seeker.seek(trials, "goal", goal, NOMINAL_SHARE + MAIN_SHARE, first)
+    finished = seeker.refine(trials, "closer", goal, NOMINAL_SHARE + MAIN_SHARE + CLOSER_SHARE)
+    others = _others(goal)
+    for part, other in enumerate(others, start=1):
+        until = 1.0 - TRADE_SHARE * (1.0 - part / len(others))
+        seeker.seek(trials, f"trade-off {part}", other, until, found(trials))
+    _look_at_one(trials, goal)
+    return finished
 
 
 def _warm_up(lamp: Lamp, batches: Mapping[str, Batch]) -> None:
