@@ -2,6 +2,7 @@
 
 import argparse
 import dataclasses
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from derate import progress
@@ -24,8 +25,8 @@ if TYPE_CHECKING:
 def faults(given: argparse.Namespace) -> int:
     """Try every fault at every moment, judge the independent cut-out, see what shows early."""
     folder = prepared(given.out)
-    with held():
-        study = _study_of(given)
+    with held() as stop:
+        study = _study_of(given, stop)
         for warning in study.warnings:
             tell(f"warning: {warning}")
         if folder is not None:
@@ -41,7 +42,7 @@ def faults(given: argparse.Namespace) -> int:
     return HELD if study.held else EXCEEDED
 
 
-def _study_of(given: argparse.Namespace) -> "FaultStudy":
+def _study_of(given: argparse.Namespace, stop: Callable[[], bool]) -> "FaultStudy":
     """The faults of the lamp that the options name, with the command line in their source."""
     from derate.lamp import load
 
@@ -51,5 +52,5 @@ def _study_of(given: argparse.Namespace) -> "FaultStudy":
     from derate.limits.fault_matrix import study_faults
 
     with naming(given.lamp), progress.shown() as doing:
-        study = study_faults(lamp, workers=given.workers, seed=given.seed, doing=doing)
+        study = study_faults(lamp, workers=given.workers, seed=given.seed, doing=doing, stop=stop)
     return dataclasses.replace(study, source={**study.source, "command": command_line(given)})

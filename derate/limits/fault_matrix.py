@@ -78,11 +78,13 @@ def study_faults(
     workers: int | None = None,
     seed: int = 0,
     doing: Callable[[str], object] = lambda doing: None,
+    stop: Callable[[], bool] = lambda: False,
 ) -> FaultStudy:
     """Try every fault on a lamp, in as many processes as there are cores by default.
 
-    ``doing`` is told how far it is. Raises InputError for an impossible lamp, SurroundingsError
-    without a C compiler or where processes are lost.
+    ``doing`` is told how far it is; once ``stop`` returns true, KeyboardInterrupt ends it. Raises
+    InputError for an impossible lamp, SurroundingsError without a C compiler or where processes are
+    lost.
     """
     doing("making missions")
     around = surroundings_of(lamp)
@@ -101,6 +103,8 @@ def study_faults(
     found = []
     for one in shared_out(_called, tasks, workers):
         found.append(one)
+        if stop():
+            raise KeyboardInterrupt
         doing(f"{len(found)} of {len(tasks)} parts done")
     cutouts = found.pop(0) if lamp.cutouts else None
     rates, cells = found[: len(factors)], found[len(factors) :]

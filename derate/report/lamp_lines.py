@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from derate.report.cutout_words import cutout_line
 from derate.report.sharing import sharing_sentence
 from derate.report.words import figures
 
@@ -14,8 +15,8 @@ if TYPE_CHECKING:
 
 
 def lamp_lines(lamp: "Lamp", title: str) -> Iterator[str]:
-    """The parts in one line, then board, interface, surfaces, how the limit is shared, and built-in
-    materials used."""
+    """The parts in one line, then board, interface, surfaces, how the limit is shared, cut-outs,
+    and built-in materials used."""
     counts = ((lamp.channels, "channel"), (lamp.nodes, "node"), (lamp.sensors, "sensor"))
     parts = ", ".join(_counted(len(some), what) for some, what in counts)
     yield f"{title}: a lamp with {parts}; profiles: {', '.join(lamp.profiles) or 'none'}"
@@ -34,6 +35,8 @@ def lamp_lines(lamp: "Lamp", title: str) -> Iterator[str]:
             f"  limit shared: {shared}; a channel may get more than the limit: see the margins of"
             " a run"
         )
+    for name, cutout in lamp.cutouts.items():
+        yield f"  cut-out {name}: {cutout_line(cutout)}"
     for name in lamp.built_in_used:
         part = lamp.material(name)
         across = part.through_conductivity_w_per_m_k
