@@ -99,6 +99,7 @@ def parser(commands_by_name: Mapping[str, Callable[..., int]]) -> Parser:
     _spread_options(command("spread"))
     _tune_options(command("tune"))
     challenge_options(command("challenge"), CORNERS, LARGEST_SEED)
+    _worst_options(command("worst"))
     _faults_options(command("faults"))
     _firmware_options(command("firmware"))
     command("check").add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file")
@@ -263,6 +264,26 @@ def _tune_options(one: argparse.ArgumentParser) -> None:
     one.add_argument("--write", action="store_true", help="put the settings into the lamp file")
     one.add_argument("--header", metavar="FILE", type=_path, help="write the settings for the C")
     one.add_argument("--out", metavar="DIR", type=_path, help="where to write the page and figures")
+    one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
+
+
+def _worst_options(one: argparse.ArgumentParser) -> None:
+    celsius = _quantity("degC", 'a temperature such as "40 degC"')
+    one.add_argument("lamp", metavar="LAMP", type=_path, help="a lamp file, lamp.toml")
+    one.add_argument(
+        "--ambient", metavar=("LOW", "HIGH"), nargs=2, type=celsius,
+        help="any air between these; default: what profiles and tolerances span",
+    )  # fmt: skip
+    one.add_argument(
+        "--airflow", metavar=("LEAST", "MOST"), nargs=2,
+        type=_ratio("a factor of at least 0, such as 0.5"),
+        help="any airflow between these factors; default: the same",
+    )  # fmt: skip
+    one.add_argument(
+        "--nominal", action="store_true",
+        help="the lamp as described, without the corners of its tolerances",
+    )  # fmt: skip
+    one.add_argument("--out", metavar="DIR", type=_path, help="where to write page and figures")
     one.add_argument("--json", action="store_true", help="print one JSON document, nothing else")
 
 

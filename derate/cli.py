@@ -36,6 +36,7 @@ from derate.telling import (
     tell_of_compiling,
 )
 from derate.tune_command import tune
+from derate.worst_command import worst
 
 if TYPE_CHECKING:
     from derate.lamp import Lamp, Profile
@@ -303,6 +304,7 @@ COMMANDS = {
     "spread": spread,
     "tune": tune,
     "challenge": challenge,
+    "worst": worst,
     "faults": faults,
     "firmware": firmware,
     "check": check,

@@ -1,7 +1,7 @@
 """A history that a bound fears, driven through the lamp on the timeline."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,12 +24,15 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Replay:
-    """What a history does to a lamp: its trace, peak of the place [degC] and when [s]."""
+    """What a history does to a lamp: its trace, the place's temperatures at its rows and its peak
+    [degC], and when that is [s]; ``steady_c``: at the end of full light for a long time."""
 
     history: Profile
     trace: Trace
+    place_c: Array
     peak_c: float
     peak_at_s: float
+    steady_c: float
 
 
 def replayed(
@@ -47,7 +50,8 @@ def replayed(
     if law.stairs and len(above):
         asked.append(history_of(lamp, bound, linear, float(above.min())))
     found = [_driven(lamp, history, bound.node, stop) for history in asked]
-    return max(found, key=lambda one: one.peak_c)
+    hottest = max(found, key=lambda one: one.peak_c)
+    return replace(hottest, steady_c=float(found[1].place_c[-1]))
 
 
 def _full(plan: Profile) -> Profile:
@@ -64,6 +68,8 @@ def _driven(lamp: Lamp, history: Profile, node: int, stop: Callable[[], bool]) -
     return Replay(
         history,
         trace_of(lamp, recording),
+        np.asarray(recording.rows["node_c"][:, node], float),
         float(tally.peak_c[node]),
         float(tally.peak_at_s[node]),
+        np.nan,
     )

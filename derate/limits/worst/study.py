@@ -6,7 +6,7 @@ replayed on the timeline, and the shift of all thresholds that brings the bound 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 Doing = Callable[[str], None]
 
+JUNCTION: Final = "junction."
+"""Before the name of a channel: its hottest junction."""
 CUTOUT: Final = "cutout."
 """Before the name of a cut-out: its element, which must stay below its least trip temperature."""
 ROOM_K: Final = 40.0
@@ -54,36 +56,37 @@ NEAREST: Final = 2
 @dataclass(frozen=True, eq=False)
 class PlaceBound:
     """A limited place: its bound and its limit, crest of the ripple included [degC]; what full
-    light for ever would make of it, ``open_c``, or more; which ``node``; the ``bound`` itself."""
+    light for ever would make of it, ``open_c``, or more; the ``bound`` itself; and of the places
+    nearest to their limits what came of the history that it fears."""
 
     name: str
     limit_c: float
     bound_c: float
     open_c: float
     bound: Bound
+    replay: Replay | None = None
 
     @property
     def margin_k(self) -> float:
         """Limit less bound [K]."""
         return self.limit_c - self.bound_c
 
+    @property
+    def gap_k(self) -> float | None:
+        """Bound less replay [K]: no history gets nearer to the bound than this, or it is loose."""
+        return None if self.replay is None else self.bound_c - self.replay.peak_c
+
 
 @dataclass(frozen=True, eq=False)
 class UnitBounds:
     """The bounds of one unit: ``name``, its lamp as replayed, which parts were ``moved`` to where,
-    its places by margin, and the history of the first one, replayed."""
+    its places by margin."""
 
     name: str
     lamp: Lamp
     moved: dict[str, float]
     places: tuple[PlaceBound, ...]
     watched: Watched
-    replay: Replay
-
-    @property
-    def gap_k(self) -> float:
-        """Bound less replay of the place nearest to its limit [K]."""
-        return self.places[0].bound_c - self.replay.peak_c
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,9 +158,9 @@ def _asked(stop: Callable[[], bool]) -> None:
 
 
 def _distinct(places: tuple[PlaceBound, ...]) -> tuple[PlaceBound, ...]:
-    """The places whose corners are looked at: the nearest to its limit of each kind."""
-    junctions = [place for place in places if place.name.startswith("junction")]
-    others = [place for place in places if not place.name.startswith("junction")]
+    """The places that are looked at closer: the nearest to its limit of each kind."""
+    junctions = [place for place in places if place.name.startswith(JUNCTION)]
+    others = [place for place in places if not place.name.startswith(JUNCTION)]
     return tuple(sorted((*junctions[:1], *others[:1]), key=lambda one: one.margin_k))[:MOST_CORNERS]
 
 
@@ -188,16 +191,23 @@ def _unit(
     name: str, lamp: Lamp, moved: dict[str, float], found: Watched, stop: Callable[[], bool]
 ) -> UnitBounds:
     places = sorted(_places(found, stop), key=lambda one: one.margin_k)
-    _asked(stop)
-    replay = replayed(lamp, places[0].bound, law_of(found.lamp), found.linear, stop)
-    return UnitBounds(name, lamp, moved, tuple(places), found, replay)
+    shown = _distinct(tuple(places))
+    for i, place in enumerate(places):
+        if place in shown:
+            replay = replayed(lamp, place.bound, law_of(found.lamp), found.linear, stop)
+            places[i] = replace(place, replay=replay)
+    return UnitBounds(name, lamp, moved, tuple(places), found)
 
 
 def _places(found: Watched, stop: Callable[[], bool]) -> list[PlaceBound]:
     lamp, linear = found.lamp, found.linear
     asked = (
         [
-            (f"junction.{name}", channel.junction_limit_c, [int(n) for n in linear.junctions[name]])
+            (
+                f"{JUNCTION}{name}",
+                channel.junction_limit_c,
+                [int(n) for n in linear.junctions[name]],
+            )
             for name, channel in lamp.channels.items()
         ]
         + [
