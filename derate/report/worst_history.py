@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from derate.limits.worst.study import PlaceBound, Worst
 
 TEMPERATURE_IN, REQUEST_IN = 2.3, 0.55
-GAP_IN = 0.55
+GAP_IN = 0.64
 AROUND_S = 90.0
 """A junction is shown for this long before its peak: what happens earlier makes it warm."""
 FAR_K = 12.0
