@@ -21,6 +21,7 @@ from derate.loop.timeline import Stop, going_on
 from derate.study.tune_check import Checked, Drawn, checked, drawn
 from derate.study.tune_front import Swing, Tried, front, recommended, swings, tidied
 from derate.study.tune_memory import Memory, hash_of
+from derate.study.tune_search import AT_ONCE
 from derate.study.tune_seeker import CORNERS, Doing, Seeker, found
 from derate.study.tune_space import Settings, Space, space_of
 from derate.study.tune_trial import Figures, Goal, Trials
@@ -39,6 +40,8 @@ GUARD_K: Final = 1.0
 """Distance kept to every limit: what stands for tolerances left out, and for the model alone."""
 MORE_GUARD_K: Final = (3.0, 8.0)
 """Searched beside the guard asked for, to see what margin costs."""
+LAST_LOOKS: Final = 3
+"""How often the brightest are looked at when the time for searches is over."""
 DRAWN_UNITS: Final = 64
 NOMINAL_SHARE: Final = 0.12
 MAIN_SHARE: Final = 0.38
@@ -129,9 +132,8 @@ def tune(
     checks: tuple[Checked, ...] = ()
     units: Drawn | None = None
     if best is not None and not stop():
-        doing("moving each setting")
+        doing("leaving what gains nothing as it was")
         best = tidied(space, trials, goal, best)
-        moved = swings(space, trials, best)
         firmware = trials.firmware(best)
         checks = checked(
             firmware, lamp, profiles, batches, seed=wanted.seed, stop=stop, doing=doing
@@ -144,6 +146,8 @@ def tune(
             goal.guard_k,
             late=seeker.late,
         )
+        doing("moving each setting")
+        moved = swings(space, trials, best)
         memory.keep(seeker.passed_s)
     tried = found(trials)
     nearest = min(tried, key=lambda settings: goal.cost(tried[settings]), default=())
@@ -183,7 +187,8 @@ def _searched(
     for part, other in enumerate(others, start=1):
         until = 1.0 - TRADE_SHARE * (1.0 - part / len(others))
         seeker.seek(trials, f"trade-off {part}", other, until, found(trials))
-    _look_at_one(trials, goal)
+    if not seeker.stop() or not any(figures.seen for figures in found(trials).values()):
+        _look_at_the_best(trials, goal)
     return finished
 
 
@@ -228,13 +233,17 @@ def _goal(wanted: Wanted, *, corners: bool) -> Goal:
     return Goal(guard_k if wanted.guard_k is None else wanted.guard_k, wanted.step, wanted.fall)
 
 
-def _look_at_one(trials: Trials, goal: Goal) -> None:
-    """Look closer at the best where the time was over before any that holds was looked at."""
-    held = {s: f for s, f in found(trials).items() if f.margin_k >= goal.guard_k}
-    if held and not any(figures.seen for figures in held.values()):
-        late, trials.late = trials.late, going_on
-        trials.looked([min(held, key=lambda settings: goal.cost(held[settings]))])
-        trials.late = late
+def _look_at_the_best(trials: Trials, goal: Goal) -> None:
+    """Look closer at the brightest where the time was over before they were looked at."""
+    late, trials.late = trials.late, going_on
+    for _ in range(LAST_LOOKS):
+        tried = found(trials)
+        good = [settings for settings, figures in tried.items() if goal.lacking(figures) == 0.0]
+        best = sorted(good, key=lambda settings: -tried[settings].light)[:AT_ONCE]
+        if not best or tried[best[0]].seen:
+            break
+        trials.looked(best)
+    trials.late = late
 
 
 def _others(goal: Goal) -> tuple[Goal, ...]:
