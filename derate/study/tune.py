@@ -42,6 +42,8 @@ MORE_GUARD_K: Final = (3.0, 8.0)
 """Searched beside the guard asked for, to see what margin costs."""
 LAST_LOOKS: Final = 3
 """How often the brightest are looked at when the time for searches is over."""
+MOVING_RUNS: Final = 8
+"""As long as so many candidates for each setting takes moving them, and looking at some."""
 DRAWN_UNITS: Final = 64
 NOMINAL_SHARE: Final = 0.12
 MAIN_SHARE: Final = 0.38
@@ -147,6 +149,7 @@ def tune(
             late=seeker.late,
         )
         doing("moving each setting")
+        seeker.let_finish(trials, MOVING_RUNS * len(space.dials))
         moved = swings(space, trials, best)
         memory.keep(seeker.passed_s)
     tried = found(trials)

@@ -20,6 +20,8 @@ MOST_FOR_CHECKS: Final = 0.4
 """Share of the time left for checks, drawn units and moving each setting: at least, at most."""
 CHECKED_TICK_S: Final = 1.5e-4
 """A control period takes about so long on the timeline; for sharing out the time alone."""
+GRACE_S: Final = 3.0
+"""The budget is kept to within about so long [s]."""
 CORNERS: Final = "corners"
 MOST_FOR_CORNERS: Final = 0.3
 """Share of the time for searches; where corners need more the lamp is tuned alone."""
@@ -62,6 +64,11 @@ class Seeker:
     def late(self) -> bool:
         """Whether the time for it all is over."""
         return self.stop() or self.passed_s > self.wanted.budget_s
+
+    def let_finish(self, trials: Trials, runs: int) -> None:
+        """Let so many more candidates run, if they take but a moment, even if time is over."""
+        if runs * trials.each_s <= GRACE_S:
+            trials.late = self.stop
 
     def has_time_for_corners(self, takes_s: float) -> bool:
         """Whether the corners can be looked for in time; so it stays in a later go."""
