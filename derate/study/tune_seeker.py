@@ -16,7 +16,7 @@ from derate.study.tune_trial import Figures, Goal, Trials
 from derate.study.tune_wanted import Wanted
 
 FOR_CHECKS: Final = 0.12
-MOST_FOR_CHECKS: Final = 0.4
+MOST_FOR_CHECKS: Final = 0.25
 """Share of the time left for checks, drawn units and moving each setting: at least, at most."""
 CHECKED_TICK_S: Final = 1.5e-4
 """A control period takes about so long on the timeline; for sharing out the time alone."""
