@@ -27,6 +27,9 @@ def worst(given: argparse.Namespace) -> int:
     folder = prepared(given.out)
     with held() as stop:
         study = _study_of(given, stop)
+        from derate.report.worst_memory import remember
+
+        remember(study)
         if folder is not None:
             from derate.report.worst_files import write
 

@@ -14,6 +14,7 @@ from derate.report.rendering import rendered
 from derate.report.sharing import sharing_sentence
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import by_margin, junctions, limited_nodes, verdict, verdict_class
+from derate.report.worst_memory import cited
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -74,6 +75,7 @@ def _content(
     return {
         "result": result,
         "possible": possible_sentence(result, possible) if possible else None,
+        "bound": cited(result.lamp),
         "colour": None if colour is None else colour_sentence(colour),
         "merit": result.merit,
         "happenings": in_order(result.happenings),

@@ -11,6 +11,7 @@ from derate.report.rendering import rendered
 from derate.report.spread_figures import kinds_of
 from derate.report.spread_terminal import HEADS
 from derate.report.words import number
+from derate.report.worst_memory import cited
 
 if TYPE_CHECKING:
     from derate.study.spread import Spread
@@ -70,6 +71,8 @@ def _facts(study: "Spread") -> list[tuple[str, str]]:
     ]
     if study.tripped is not None:
         found.append(("Cut-out", words_of.tripped_words(study)))
+    if (bound := cited(study.lamp)) is not None:
+        found.append(("Bound", bound))
     if study.drawn:
         for label, subject in (
             ("Least margin depends on", "margin"),

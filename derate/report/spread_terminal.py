@@ -20,6 +20,7 @@ from derate.report.spread_words import (
     tripped_words,
     verdict,
 )
+from derate.report.worst_memory import cited
 
 if TYPE_CHECKING:
     from derate.study.spread import Spread
@@ -73,6 +74,8 @@ def _facts(study: "Spread", saved: bool) -> Iterator[tuple[str, str]]:
     yield "guard band", near_words(study)
     if study.tripped is not None:
         yield "cut-out", tripped_words(study)
+    if (bound := cited(study.lamp)) is not None:
+        yield "bound", bound
     if study.drawn:
         for topic, subject in (("margin by", "margin"), ("light by", "share")):
             yield topic, importance_words(study.importances[subject], subject)

@@ -8,6 +8,7 @@ from derate.report.document import json_text, plain
 from derate.report.possible_words import possible_numbers
 from derate.report.sharing import sharing_numbers
 from derate.report.verdict import verdict
+from derate.report.worst_memory import cited
 
 if TYPE_CHECKING:
     from derate.loop.run import Result
@@ -33,6 +34,7 @@ def summary(result: "Result", possible: "Possible | None" = None) -> dict[str, A
         **({} if colour is None else {"colour": colour_numbers(colour)}),
         **({} if result.talk is None else {"board": dataclasses.asdict(result.talk)}),
         "sharing": sharing_numbers(result.lamp),
+        "bound": cited(result.lamp),
         "happenings": [dataclasses.asdict(happening) for happening in result.happenings],
         "provenance": dict(result.provenance),
     }

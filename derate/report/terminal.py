@@ -18,6 +18,7 @@ from derate.report.sharing import sharing_sentence
 from derate.report.throttling import control_sentence, fault_sentence, hunting_sentence
 from derate.report.verdict import Limited, junctions, limited_nodes, verdict, verdict_class
 from derate.report.words import duration, figures, number, percent, small
+from derate.report.worst_memory import cited
 
 if TYPE_CHECKING:
     from derate.loop.merit import SensorMerit
@@ -103,6 +104,8 @@ def _facts(result: "Result", possible: "Possible | None") -> Iterator[tuple[str,
         yield "possible", possible_sentence(result, possible)
     if (colour := colour_of(result)) is not None:
         yield "colour", colour_sentence(colour)
+    if (bound := cited(result.lamp)) is not None:
+        yield "bound", bound
     if (shared := sharing_sentence(result.lamp)) is not None:
         yield "sharing", shared
     for name, sensor in merit.sensors.items():

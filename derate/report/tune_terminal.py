@@ -10,6 +10,7 @@ from rich.text import Text
 from derate.report import tune_words as words
 from derate.report.printing import joined, printed
 from derate.report.words import number, percent
+from derate.report.worst_memory import cited
 
 if TYPE_CHECKING:
     from derate.study.tune import Tuning
@@ -65,6 +66,7 @@ def _facts(tuning: "Tuning") -> Table:
         ("units", words.units_words(tuning)),
         (drawn, words.drawn_words(tuning)),
         *words.checks_words(tuning),
+        ("bound", cited(tuning.firmware or tuning.lamp) or ""),
         ("reason", words.reason(tuning)),
     ):
         if sentence:
