@@ -47,6 +47,6 @@ def cited(lamp: "Lamp") -> str | None:
 
 
 def _file(lamp: "Lamp") -> Path:
-    told = json.dumps([__version__, lamp.model_dump(mode="json")], sort_keys=True)
+    told = f"{__version__} {lamp!r}"  # every value of the file, with all its digits
     root = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
     return root / "derate" / "bounds" / f"{hashlib.sha256(told.encode()).hexdigest()}.json"
