@@ -115,7 +115,7 @@ def watched(lamp: Lamp, linear: Linear, law: Law, guess_c: Array | None = None) 
         found = Watched(
             lamp, linear, law, least, late_k, extra, hottest_c, knots, warming_k, edges, np.empty(0)
         )
-        heard = heard_of(_case(found), edges) if heard is None else heard
+        heard = heard_of(case_of(found), edges) if heard is None else heard
         found = replace(found, heard=heard)
         now_c = np.array([bound_of(found, int(node), (1.0,)).at_c for node in linear.sensors])
         now_c += BETWEEN_K + BETWEEN * np.minimum(rises, 1e9) * lamp.timing.control_period_s
@@ -187,7 +187,7 @@ def _extra(lamp: Lamp, law: Law, rises: Array) -> float:
 
 def bound_of(found: Watched, node: int, phases: tuple[float, ...] = PHASES) -> Bound:
     """The bound on a node's mean over a PWM period; with one phase alone it is a near guess."""
-    case = _case(found)
+    case = case_of(found)
     edges = found.edges
     target = np.ascontiguousarray(found.linear.modes.response[:, node])
     best = None
@@ -202,7 +202,7 @@ def bound_of(found: Watched, node: int, phases: tuple[float, ...] = PHASES) -> B
 
 def with_prices(found: Watched, node: int, of: Bound) -> Bound:
     """A bound with the prices of another one, which may be loose."""
-    case = _case(found)
+    case = case_of(found)
     target = np.ascontiguousarray(found.linear.modes.response[:, node])
     at = np.arange(int(of.edges[-1]))
     priced = np.hstack((of.prices.of_line, of.prices.of_wind))
@@ -218,7 +218,8 @@ def _ticks(lamp: Lamp, linear: Linear) -> int:
     return int(np.clip(LASTS * linear.slowest_s / period_s, LEAST_TICKS, MOST_TICKS))
 
 
-def _case(found: Watched) -> Case:
+def case_of(found: Watched) -> Case:
+    """What the ticks of a bound are computed from, with the end a whole period after one."""
     linear, lamp = found.linear, found.lamp
     modes = linear.modes
     slopes, heights, sensors = [], [], []
@@ -231,7 +232,7 @@ def _case(found: Watched) -> Case:
         slopes.append(lines.slope * least.gain)
         heights.append(lines.height - lines.slope * (least.offset_c - late_k) + found.extra)
         sensors.append(np.full(len(lines.slope), s))
-    wind = np.flatnonzero(linear.taken_w_per_k != 0.0)
+    wind = np.flatnonzero((linear.taken_w_per_k != 0.0) & np.isfinite(found.warming_k))
     taken, late_w = linear.taken_w_per_k, np.zeros(len(linear.high_w))
     late_w[wind] = np.abs(taken[wind]) * found.warming_k[wind]
     late_w[wind] += np.maximum(taken[wind], 0.0) * linear.apart_k

@@ -123,14 +123,14 @@ def worst(
     """
     law = law_of(lamp)
     doing("the lamp as described")
-    found = _watched(lamp, lamp, span, law)
+    found = made_ready(lamp, lamp, span, law)
     units = [_unit("as described", _reading_cold(found), {}, found, stop)]
     for number, place in enumerate(_distinct(units[0].places) if corners else ()):
         _asked(stop)
         doing(f"the corner of {place.name}")
         corner = corner_for(found, place.bound)
         if corner.moved and all(one.moved != corner.moved for one in units):
-            bounds = _watched(lamp, corner.lamp, span, law, found.linear.board)
+            bounds = made_ready(lamp, corner.lamp, span, law, found.linear.board)
             name = f"corner{f' {number + 1}' if number else ''}"
             units.append(_unit(name, corner.lamp, corner.moved, bounds, stop))
     units.sort(key=lambda one: one.places[0].margin_k)
@@ -164,7 +164,7 @@ def _distinct(places: tuple[PlaceBound, ...]) -> tuple[PlaceBound, ...]:
     return tuple(sorted((*junctions[:1], *others[:1]), key=lambda one: one.margin_k))[:MOST_CORNERS]
 
 
-def _watched(
+def made_ready(
     lamp: Lamp, unit: Lamp, span: Span, law: Law, board: "LumpedBoard | None" = None
 ) -> Watched:
     """A unit with the firmware of ``lamp``, made ready for temperatures that nothing passes."""
@@ -190,7 +190,7 @@ def _heated(linear: Linear) -> list[int]:
 def _unit(
     name: str, lamp: Lamp, moved: dict[str, float], found: Watched, stop: Callable[[], bool]
 ) -> UnitBounds:
-    places = sorted(_places(found, stop), key=lambda one: one.margin_k)
+    places = sorted(places_of(found, stop), key=lambda one: one.margin_k)
     shown = _distinct(tuple(places))
     for i, place in enumerate(places):
         if place in shown:
@@ -199,7 +199,7 @@ def _unit(
     return UnitBounds(name, lamp, moved, tuple(places), found)
 
 
-def _places(found: Watched, stop: Callable[[], bool]) -> list[PlaceBound]:
+def places_of(found: Watched, stop: Callable[[], bool]) -> list[PlaceBound]:
     lamp, linear = found.lamp, found.linear
     asked = (
         [
