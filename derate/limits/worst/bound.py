@@ -1,10 +1,7 @@
 """An upper bound on the temperature of a node over all histories of requests.
 
-See ``ticks`` for what makes it a bound, ``dual`` for what makes it a good one, ``linear``, ``law``
-and ``reading`` for what of the lamp it rests on. What the firmware does late is taken off the
-reading: a sample that is older than its tick, a duty that waits for its update, ticks that
-jitter, by the fastest rise and fall a sensor can have; an attack that lets the limit fall no faster
-than so much is added to the limit, where the sensor can rise faster than that allows.
+See ``ticks`` for what makes it a bound, ``dual`` for what makes it a good one, ``linear``, ``law``,
+``reading`` and ``late`` for what of the lamp it rests on.
 """
 
 from dataclasses import dataclass, replace
@@ -17,6 +14,7 @@ from derate.control.command import ONE_Q15
 from derate.control.shares import shares_of
 from derate.lamp.lamp import Lamp
 from derate.limits.worst.dual import Prices, heard_of, prices, slots_of
+from derate.limits.worst.late import extra_of, late_of, speeds_of, within_k
 from derate.limits.worst.law import Law
 from derate.limits.worst.linear import SLOWEST, Linear
 from derate.limits.worst.reading import Least, least_reading
@@ -37,8 +35,6 @@ BETWEEN_K: Final = 0.01
 BETWEEN: Final = 0.05
 """for sensors by no more than this share of their fastest rise in a period [-]: a third of it in
 the demo with the longest period."""
-SEEN_S: Final = (1e-6, 1e6, 400)
-"""Times after a step at which a sensor is looked at [s]: first, last, how many."""
 CLOSE_K: Final = 0.05
 """The hottest reading is known well enough when it moves by less [K]."""
 MOST_ROUNDS: Final = 8
@@ -94,13 +90,13 @@ def watched(lamp: Lamp, linear: Linear, law: Law, guess_c: Array | None = None) 
     open_c = np.minimum(hot_c + linear.rise_k[linear.sensors], linear.cap_c)
     hottest_c = open_c if guess_c is None else np.minimum(open_c, guess_c)
     sensed = linear.modes.response[:, linear.sensors].T
-    rises, falls = np.array([_speeds(linear, response) for response in sensed]).T
-    warming_k = lamp.timing.control_period_s * np.array(
-        [
-            max(_speeds(linear, felt)) if taken != 0.0 else 0.0
-            for felt, taken in zip(linear.modes.felt, linear.taken_w_per_k, strict=True)
-        ]
-    )
+    speeds = [speeds_of(linear, response) for response in sensed]
+    rises = np.array([one.rise for one in speeds])
+    jumps_k = np.array([one.jump_k for one in speeds])
+    warming_k = np.array([
+        within_k(speeds_of(linear, felt), lamp.timing.control_period_s) if taken != 0.0 else 0.0
+        for felt, taken in zip(linear.modes.felt, linear.taken_w_per_k, strict=True)
+    ])  # fmt: skip
     knots = np.ones((len(lamp.channels), 1)) * np.linspace(0.0, 1.0, 2)
     if shares is not None:
         knots = np.maximum.accumulate(np.array(shares.knots_q15) / ONE_Q15, axis=1)
@@ -111,14 +107,15 @@ def watched(lamp: Lamp, linear: Linear, law: Law, guess_c: Array | None = None) 
             for name, high_c in zip(lamp.sensors, hottest_c, strict=True)
         )
         gains = np.array([one.gain for one in least])
-        late_k, extra = gains * _late_k(lamp, rises, falls), _extra(lamp, law, gains * rises)
+        late_k = gains * late_of(lamp, speeds)
+        extra = extra_of(lamp, law, gains * rises, gains * jumps_k)
         found = Watched(
             lamp, linear, law, least, late_k, extra, hottest_c, knots, warming_k, edges, np.empty(0)
         )
         heard = heard_of(case_of(found), edges) if heard is None else heard
         found = replace(found, heard=heard)
         now_c = np.array([bound_of(found, int(node), (1.0,)).at_c for node in linear.sensors])
-        now_c += BETWEEN_K + BETWEEN * np.minimum(rises, 1e9) * lamp.timing.control_period_s
+        now_c += BETWEEN_K + BETWEEN * rises * lamp.timing.control_period_s + jumps_k
         if guess_c is not None and np.any(now_c > hottest_c):
             return watched(lamp, linear, law)
         moved_k = hottest_c - now_c
@@ -127,62 +124,6 @@ def watched(lamp: Lamp, linear: Linear, law: Law, guess_c: Array | None = None) 
             break
     assert found is not None  # there is at least one round
     return found
-
-
-def _speeds(linear: Linear, response: Array) -> tuple[float, float]:
-    """The fastest rise and fall of a place [K/s]: sums of the climbs and falls of its answer.
-
-    The answer to a watt that begins at 0 is the integral of h; with heat between 0 and q the
-    temperature rises at most by q times what h climbs, and falls by q times what it falls.
-    """
-    modes, count = linear.modes, len(linear.modes.rate)
-    inputs = len(linear.high_w)
-    first, last, many = SEEN_S
-    at_s = np.geomspace(first, last, many)
-    answers = (linear.modes.drive[:inputs] * response[:count]) @ np.exp(-np.outer(modes.rate, at_s))
-    begin = linear.modes.drive[:inputs] @ response[:count]
-    steps = np.diff(np.hstack((np.zeros((inputs, 1)), begin[:, None], answers)), axis=1)
-    heat_w = linear.most_w.sum(axis=0) + linear.high_w - linear.low_w
-    direct = response[count : count + inputs]
-    if np.any(direct * heat_w > 0.0):
-        return np.inf, np.inf
-    up = np.maximum(steps, 0.0).sum(axis=1) @ heat_w
-    down = np.maximum(-steps, 0.0).sum(axis=1) @ heat_w
-    return float(up), float(down)
-
-
-def _late_k(lamp: Lamp, rises: Array, falls: Array) -> Array:
-    """How much a sensor may be warmer now than in the sample that is acted on [K]."""
-    timing = lamp.timing
-    same = timing.adc_period_s == timing.control_period_s
-    same = same and timing.adc_phase_s == timing.control_phase_s
-    age_s = 0.0 if same else timing.adc_period_s
-    age_s += timing.adc_jitter_s + timing.control_jitter_s + timing.update_period_s
-    jitter_s = timing.adc_jitter_s + timing.control_jitter_s
-    found: Array = np.where(age_s > 0.0, rises * age_s, 0.0)
-    return found + np.where(jitter_s > 0.0, falls * jitter_s, 0.0)
-
-
-def _extra(lamp: Lamp, law: Law, rises: Array) -> float:
-    """How far the limit may lie above what the policy gives, as attack is slow [-].
-
-    While the reading rises at most at ``rises`` [K/s] the policy's limit falls at most so fast, or
-    by a step that the attack takes its time for.
-    """
-    attack = lamp.controller.attack_per_s
-    if attack is None:
-        return 0.0
-    drops = -np.diff(law.limit[:-1])
-    widths_k = np.diff(law.reading_c[:-1])
-    fastest = float(rises.max())
-    beyond = 0.0
-    for i in range(len(drops)):  # from corner i on, down to any later one
-        for j in range(i, len(drops)):
-            fall = drops[i : j + 1].sum()
-            taken_s = widths_k[i : j + 1].sum() / fastest if fastest > 0.0 else np.inf
-            beyond = max(beyond, float(fall - attack * taken_s))
-    per_period = attack * lamp.timing.control_period_s
-    return max(0.0, beyond - per_period)
 
 
 def bound_of(found: Watched, node: int, phases: tuple[float, ...] = PHASES) -> Bound:
@@ -232,7 +173,7 @@ def case_of(found: Watched) -> Case:
         slopes.append(lines.slope * least.gain)
         heights.append(lines.height - lines.slope * (least.offset_c - late_k) + found.extra)
         sensors.append(np.full(len(lines.slope), s))
-    wind = np.flatnonzero((linear.taken_w_per_k != 0.0) & np.isfinite(found.warming_k))
+    wind = np.flatnonzero(linear.taken_w_per_k != 0.0)
     taken, late_w = linear.taken_w_per_k, np.zeros(len(linear.high_w))
     late_w[wind] = np.abs(taken[wind]) * found.warming_k[wind]
     late_w[wind] += np.maximum(taken[wind], 0.0) * linear.apart_k
