@@ -199,7 +199,8 @@ def _unit(
     return UnitBounds(name, lamp, moved, tuple(places), found)
 
 
-def places_of(found: Watched, stop: Callable[[], bool]) -> list[PlaceBound]:
+def places_of(found: Watched, stop: Callable[[], bool] = lambda: False) -> list[PlaceBound]:
+    """The bounds of all limited places; raises KeyboardInterrupt when ``stop`` says so."""
     lamp, linear = found.lamp, found.linear
     asked = (
         [
