@@ -2,6 +2,7 @@
 
 import argparse
 import dataclasses
+import os
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -22,11 +23,17 @@ if TYPE_CHECKING:
     from derate.lamp import Lamp
     from derate.limits.challenge import Challenge
 
+STORAGE = "HYPOTHESIS_STORAGE_DIRECTORY"
+
 
 def challenge(given: argparse.Namespace) -> int:
     """Search for a history, an ambient, a unit or a fault that passes a limit."""
     folder = prepared(given.out)
+    from derate.firmware.build import cache_folder
     from derate.lamp import load
+
+    # what hypothesis keeps belongs among what we keep, and not where the user stands
+    os.environ.setdefault(STORAGE, str(cache_folder().parent / "hypothesis"))
 
     lamp = load(given.lamp)
     tell(f"challenging {given.lamp}")

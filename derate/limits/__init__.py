@@ -1,6 +1,6 @@
 """Never over the limit: a bound for every history, a search, and what tests of one's own say.
 
-For tests of one's own: the strategies ``profiles``, ``ambients``, ``units``, ``faults`` and
+For tests of one's own: the strategies ``profiles``, ``ambients``, ``units``, ``events`` and
 ``chains``; the assertions ``never_exceeds``, ``never_more_light_than_requested``,
 ``recovers_within`` and ``safe_on_sensor_fault``; the state machine ``sequences``. All of them come
 when asked for, so that importing this costs nothing.
@@ -12,7 +12,7 @@ from typing import Any
 _FROM = {
     "ambients": "strategies",
     "chains": "strategies",
-    "faults": "strategies",
+    "events": "strategies",
     "profiles": "strategies",
     "units": "strategies",
     "never_exceeds": "promises",

@@ -11,6 +11,8 @@ BEATS = (0.004, 0.02, 0.1)
 """Half periods of saw-teeth, likewise."""
 SIMMERING = (0.3, 0.6)
 """Requests at which the lamp is left to warm before it is asked for full light."""
+PART = (0.4, 0.55, 0.7, 0.85)
+"""Requests at which a policy may not act at all, while a slow place goes on warming."""
 MOST_ALONE = 4
 """Channels of which each is asked for alone."""
 OPEN_LIKE = ("sensor open", "sensor short", "sensor stuck")
@@ -43,6 +45,8 @@ def feared(space: Space) -> Iterator[tuple[str, History]]:
     for share in SIMMERING:
         low = (share,) * space.channels
         yield "warm, then full", history((warm_s, low, least), (end_s - warm_s, full, least))
+    for share in PART:
+        yield "part light for good", history((end_s, (share,) * space.channels, least))
     if least != most:
         still_s = end_s - warm_s
         yield "the air stops", history((warm_s, full, most), (still_s, full, least))

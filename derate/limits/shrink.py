@@ -119,8 +119,9 @@ def _simpler_histories(history: History, peak_at_s: float, space: Space) -> Iter
     for i in range(len(pieces) - 1):
         yield replace(history, pieces=pieces[:i] + pieces[i + 1 :])
     for i in range(1, len(pieces)):
-        merged = replace(pieces[i - 1], lasts_s=pieces[i - 1].lasts_s + pieces[i].lasts_s)
-        yield replace(history, pieces=(*pieces[: i - 1], merged, *pieces[i + 1 :]))
+        for kept in pieces[i - 1 : i + 1]:
+            merged = replace(kept, lasts_s=round(pieces[i - 1].lasts_s + pieces[i].lasts_s, 9))
+            yield replace(history, pieces=(*pieces[: i - 1], merged, *pieces[i + 1 :]))
     for air in space.airflow:
         yield replace(history, pieces=tuple(replace(p, airflow=air) for p in pieces))
     for i, piece in enumerate(pieces):

@@ -84,7 +84,7 @@ def profiles(
 
 
 @st.composite
-def faults(draw: st.DrawFn, lamp: Lamp, kinds: Sequence[str] = SENSOR_FAULTS) -> Fault:
+def events(draw: st.DrawFn, lamp: Lamp, kinds: Sequence[str] = SENSOR_FAULTS) -> Fault:
     """Single faults of these kinds; ``.keys()`` is the event as a profile file has it."""
     return draw(_faults(space_of(lamp, faults=tuple(kinds))))
 

@@ -1,10 +1,13 @@
 """`derate challenge` tells what it found, leaves files that replay, and says it by its status."""
 
 import json
+import os
 import re
+import signal
 
 import pytest
 
+from derate.limits.trials import Trials
 from tests.limits.lamps import LATE
 
 MISTAKES = [
@@ -78,3 +81,19 @@ def test_the_files_replay(lamps, derate):
         r"\bnan\b|<script|https?://(?!www\.w3\.org|purl\.org|creativecommons)", page
     )
     assert (folder / "run" / "report.html").exists()
+
+
+def test_ctrl_c_keeps_the_worst_so_far(lamps, derate, monkeypatch):
+    """After Ctrl-C the worst so far is told and written, and the status is 130."""
+    tried = Trials._tried
+
+    def interrupted(self, history, places):
+        os.kill(os.getpid(), signal.SIGINT)
+        return tried(self, history, places)
+
+    monkeypatch.setattr(Trials, "_tried", interrupted)
+    status, out, err = derate("challenge", "late.toml", "--out", "out")
+    assert status == 130, err
+    assert "stopped before its end" in err
+    assert "No counterexample found (search, " in out
+    assert (lamps / "out" / "counterexample.toml").exists()

@@ -9,12 +9,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from derate.control.command import ONE_Q15, Command
-from derate.lamp import starter_text
+from derate.lamp import load_profile, starter_text
 from derate.limits import (
     PromiseBrokenError,
     ambients,
     chains,
-    faults,
+    events,
     never_exceeds,
     never_more_light_than_requested,
     profiles,
@@ -59,33 +59,33 @@ class Deaf:
         return Command(tuple(duties), ONE_Q15, 0)
 
 
-def _pytest(folder, *words):
-    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *words]
-    plugin = ("-p", "derate.pytest_plugin")
-    return subprocess.run([*command, *plugin], cwd=folder, capture_output=True, text=True)
+@pytest.fixture(scope="module")
+def tested(tmp_path_factory):
+    """The example to copy and a test that fails, run by pytest; folder and what it said."""
+    folder = tmp_path_factory.mktemp("tested")
+    (folder / EXAMPLE.name).write_text(EXAMPLE.read_text(encoding="utf-8"), encoding="utf-8")
+    (folder / "my_lamp.toml").write_text(starter_text(), encoding="utf-8")
+    (folder / "test_cool.py").write_text(FAILING, encoding="utf-8")
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider"]
+    words = ["-p", "derate.pytest_plugin", "--derate-report", "broken"]
+    done = subprocess.run([*command, *words], cwd=folder, capture_output=True, text=True)
+    return folder, done.stdout + done.stderr
 
 
-def test_the_example_runs(tmp_path):
+def test_the_example_runs(tested):
     """The file to copy passes beside the lamp that `derate new` writes."""
-    (tmp_path / EXAMPLE.name).write_text(EXAMPLE.read_text(encoding="utf-8"), encoding="utf-8")
-    (tmp_path / "my_lamp.toml").write_text(starter_text(), encoding="utf-8")
-    done = _pytest(tmp_path, EXAMPLE.name)
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert "6 passed" in done.stdout
+    assert "1 failed, 6 passed" in tested[1], tested[1]
+    assert "FAILED test_cool.py::test_cool" in tested[1]
 
 
-def test_a_broken_promise_is_told_and_reported(tmp_path):
+def test_a_broken_promise_is_told_and_reported(tested):
     """The failure shows the shrunk history; its run lies in the folder, to be replayed."""
-    (tmp_path / "test_cool.py").write_text(FAILING, encoding="utf-8")
-    done = _pytest(tmp_path, "test_cool.py", "--derate-report", "broken")
-    assert done.returncode == 1, done.stdout + done.stderr
-    assert "a promise of the lamp is broken" in done.stdout
-    assert "K above its limit: ambient 25 degC, full" in done.stdout
-    (folder,) = (tmp_path / "broken").iterdir()
+    told = tested[1]
+    assert "a promise of the lamp is broken" in told
+    assert "K above its limit: ambient 25 degC, full" in told
+    (folder,) = (tested[0] / "broken").iterdir()
     assert (folder / "report.html").exists()
-    assert f"--profile {folder / 'counterexample.toml'}" in done.stdout
-    from derate.lamp import load_profile
-
+    assert f"--profile {folder / 'counterexample.toml'}" in told
     assert load_profile(folder / "counterexample.toml", late_lamp()).request
 
 
@@ -156,7 +156,7 @@ def test_the_strategies_give_what_a_lamp_can_live_through(data):
     """Ambients lie in the span, faults befall its sensors, units and chains are lamps that run."""
     lamp = late_lamp(profiles__on__ambient={"at": [0.0, 9.0], "value": [15.0, 35.0]})
     assert 15.0 <= data.draw(ambients(lamp))["ambient"] <= 35.0
-    assert data.draw(faults(lamp)).subject == "ntc"
+    assert data.draw(events(lamp)).subject == "ntc"
     profile = data.draw(profiles(lamp, faults=("sensor short",)))
     assert profile.duration_s > 0.0
     unit = data.draw(units(late_lamp(tolerances=VARYING)))
