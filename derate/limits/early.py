@@ -32,8 +32,8 @@ Array = NDArray[np.float64]
 UNITS: Final = 180
 """Of each kind; a third of them chooses a threshold, the others are counted: none of 120 shows at
 most 2.5 %, 95 % sure."""
-BOARDS: Final = 48
-"""As many where each has a board of its own, which takes half a second: none of 32 shows 8.9 %."""
+BOARDS: Final = 36
+"""As many where each has a board of its own, which takes half a second: none of 24 shows 11.7 %."""
 BAD: Final = 10.0
 FACTORS: Final = (1.0, BAD, MISSING)
 """On the resistance of the joint: a good one, a bad one, none."""
