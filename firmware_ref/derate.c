@@ -116,26 +116,58 @@ static uint16_t sense(const struct derate_table *table, uint16_t code, uint16_t 
     return flag;
 }
 
+/* What is seen, and whether two readings are too far apart. */
+/*@ requires \valid_read(settings) && \valid_read(reading + (0 .. 1));
+    assigns \nothing;
+    ensures \result != seen ==> (\result & DERATE_FAULT) != 0; */
+static uint16_t compared(const struct derate_settings *settings, const int16_t *reading,
+                         uint16_t seen)
+{
+    if (settings->disagreement_centi_k != 0u && reading[0] != DERATE_NO_READING &&
+        reading[1] != DERATE_NO_READING &&
+        distance(reading[0], reading[1]) > settings->disagreement_centi_k) {
+        uint16_t more = (uint16_t)(seen | DERATE_DISAGREE | DERATE_FAULT);
+        //@ assert (more & DERATE_FAULT) != 0;
+        return more;
+    }
+    return seen;
+}
+
 /* Reads all sensors; returns the faults seen in this step. */
+/*@ requires settings_sound(settings) && \valid(state) && apart(settings, state);
+    requires \valid_read(codes + (0 .. settings->sensors - 1));
+    requires \separated(state, codes + (0 .. settings->sensors - 1));
+    assigns state->reading_centi_c[0 .. 1];
+    ensures \old(any_window_fault(settings, codes)) ==> \result != 0; */
 static uint16_t sense_all(const struct derate_settings *settings, struct derate_state *state,
                           const uint16_t *codes)
 {
     int16_t *reading = state->reading_centi_c;
     uint16_t seen = 0u;
+    /*@ loop invariant 0 <= i <= settings->sensors;
+        loop invariant readings_kept{Pre, Here}(&settings->table[0], settings->table[0].knots);
+        loop invariant settings->sensors == 2 ==>
+          readings_kept{Pre, Here}(&settings->table[1], settings->table[1].knots);
+        loop invariant \forall integer k; 0 <= k < i ==>
+          window_fault(&settings->table[k], codes[k]) ==> seen != 0;
+        loop assigns i, seen, state->reading_centi_c[0 .. 1];
+        loop variant settings->sensors - i; */
     for (uint8_t i = 0u; i < settings->sensors; i++) {
+        //@ assert table_sound{Pre}(&settings->table[i]);
+        //@ assert readings_kept{Pre, Here}(&settings->table[i], settings->table[i].knots);
+        //@ assert readings_sound(&settings->table[i]);
+        //@ assert table_sound(&settings->table[i]);
+        /*@ assert \separated(&reading[i],
+              settings->table[0].reading_centi_c + (0 .. settings->table[0].knots - 1)); */
         uint16_t found =
             sense(&settings->table[i], codes[i], settings->max_jump_centi_k, &reading[i]);
-        if (found != 0u && i > 0u) {
-            found = (uint16_t)(found | DERATE_SECOND);
+        if (found != 0u) {
+            seen = (uint16_t)(seen | found | DERATE_FAULT | (i > 0u ? DERATE_SECOND : 0u));
         }
-        seen = (uint16_t)(seen | found);
     }
-    if (settings->disagreement_centi_k != 0u && reading[0] != DERATE_NO_READING &&
-        reading[1] != DERATE_NO_READING &&
-        distance(reading[0], reading[1]) > settings->disagreement_centi_k) {
-        seen = (uint16_t)(seen | DERATE_DISAGREE);
-    }
-    return seen;
+    //@ assert any_window_fault(settings, codes) ==> seen != 0;
+    //@ assert any_window_fault{Pre}(settings, codes) ==> seen != 0;
+    return compared(settings, reading, seen);
 }
 
 /*@ requires \valid_read(state);
@@ -177,12 +209,20 @@ static uint16_t stuck(const struct derate_settings *settings, struct derate_stat
     return found ? DERATE_STUCK : 0u;
 }
 
-/* Counts for the stuck check what this step drove; an arming that is due waits out a fault. */
+/* Tells the policy, and counts for the stuck check, what this step drove; an arming that is due
+ * waits out a fault. */
 /*@ requires \valid_read(settings) && \valid(state) && \separated(settings, state);
-    assigns state->off_steps, state->driven_steps; */
+    requires policy_words(settings->policy) <= DERATE_POLICY_MEMORY && state_sound(settings, state);
+    requires policy_channels(settings->policy) <= settings->channels;
+    requires \valid_read(duties_q15 + (0 .. settings->channels - 1));
+    requires \forall integer i; 0 <= i < settings->channels ==> duties_q15[i] <= DERATE_ONE_Q15;
+    assigns state->off_steps, state->driven_steps,
+      state->policy_memory[0 .. policy_words(settings->policy) - 1];
+    ensures state_sound(settings, state); */
 static void count_drive(const struct derate_settings *settings, struct derate_state *state,
-                        int16_t reading, uint16_t seen, uint16_t highest_duty_q15)
+                        int16_t reading, uint16_t seen, uint16_t highest_duty_q15, const uint16_t *duties_q15)
 {
+    derate_policy_driven(settings->policy, state->policy_memory, duties_q15);
     uint8_t armed = state->lowest_centi_c != DERATE_NO_READING;
     if (highest_duty_q15 < settings->stuck_drive_q15) {
         if (state->off_steps < settings->stuck_off_steps) {
@@ -204,9 +244,10 @@ static void count_drive(const struct derate_settings *settings, struct derate_st
 
 /* Faults in force: those seen now, and earlier ones that have not cleared. */
 /*@ requires \valid_read(settings) && \valid(state) && \separated(settings, state);
+    requires state->fault_flags != 0 ==> (state->fault_flags & DERATE_FAULT) != 0;
     assigns state->fault_flags, state->clear_steps;
     ensures \result == state->fault_flags;
-    ensures seen != 0 ==> \result != 0 && (\result & DERATE_FAULT) != 0; */
+    ensures seen != 0 || \result != 0 ==> (\result & DERATE_FAULT) != 0; */
 static uint16_t faults(const struct derate_settings *settings, struct derate_state *state,
                        uint16_t seen)
 {
@@ -308,7 +349,7 @@ static uint16_t product_q15(uint32_t a, uint32_t b)
     requires limit_q15 <= DERATE_ONE_Q15;
     requires knots != \null ==> \valid_read(knots + (0 .. channels * 17 - 1)) &&
       \separated(duties_q15 + (0 .. channels - 1), knots + (0 .. channels * 17 - 1)) &&
-      \forall integer i; 0 <= i < channels ==> channel_sound(knots, i);
+      channels_sound(knots, channels);
     assigns duties_q15[0 .. channels - 1];
     ensures \forall integer i; 0 <= i < channels ==> duties_q15[i] <= DERATE_ONE_Q15 &&
       duties_q15[i] <= \old(requests_q15[i]);
@@ -349,15 +390,16 @@ static uint16_t drive(uint8_t channels, const uint16_t *knots, uint16_t limit_q1
 /*@ requires \valid_read(settings) && \valid(state) && \valid(status);
     requires \separated(settings, state, status);
     requires settings->safe_q15 <= DERATE_ONE_Q15 && settings->filter_shift <= 8;
-    requires state->filtered <= 65535 * 16384 && state->limit_q31 <= DERATE_ONE_Q31;
     requires policy_words(settings->policy) <= DERATE_POLICY_MEMORY;
-    requires policy_remembers(settings->policy, &state->policy_memory[0]);
+    requires state_sound(settings, state);
     requires \valid_read(requests_q15 + (0 .. policy_channels(settings->policy) - 1));
-    assigns *state, *status;
-    ensures \result <= DERATE_ONE_Q15;
-    ensures seen != 0 || state->fault_flags != 0 ==> \result <= settings->safe_q15;
-    ensures reading >= settings->cutoff_centi_c ==> \result == 0;
-    ensures state->filtered <= 65535 * 16384 && state->limit_q31 <= DERATE_ONE_Q31; */
+    assigns state->filtered, state->limit_q31, state->hold_steps, state->clear_steps,
+      state->fault_flags, state->policy_memory[0 .. policy_words(settings->policy) - 1], *status;
+    ensures \result <= DERATE_ONE_Q15 && state_sound(settings, state);
+    ensures seen != 0 ==> state->fault_flags != 0;
+    ensures state->fault_flags != 0 ==> \result <= settings->safe_q15;
+    ensures state->fault_flags != 0 ==> (*status & DERATE_FAULT) != 0;
+    ensures reading >= settings->cutoff_centi_c ==> \result == 0; */
 static uint16_t limit(const struct derate_settings *settings, struct derate_state *state,
                       const uint16_t *requests_q15, int16_t reading, uint16_t seen,
                       uint16_t *status)
@@ -394,6 +436,59 @@ static uint16_t limit(const struct derate_settings *settings, struct derate_stat
     return now;
 }
 
+/*@ assigns \nothing;
+    ensures \result / 65536 == limit_q15;
+    ensures \result < 65536 ==> limit_q15 == 0; */
+static uint32_t answer_of(uint16_t limit_q15, uint16_t status)
+{
+    return limit_q15 * UINT32_C(65536) + status;
+}
+
+/* A step of settings that were accepted. */
+/*@ requires \valid_read(settings) && \valid(state) && apart(settings, state);
+    requires duties_fit(settings, state, requests_q15, duties_q15);
+    requires ready(settings, state, codes, duties_q15);
+    assigns *state, duties_q15[0 .. settings->channels - 1];
+    ensures \forall integer i; 0 <= i < settings->channels ==>
+      duties_q15[i] <= DERATE_ONE_Q15 && duties_q15[i] <= \old(requests_q15[i]);
+    ensures \old(settings->share_q15) == \null || state->fault_flags != 0 ==>
+      \forall integer i; 0 <= i < settings->channels ==> duties_q15[i] <= \result / 65536;
+    ensures \result < 65536 ==>
+      \forall integer i; 0 <= i < settings->channels ==> duties_q15[i] == 0;
+    ensures \old(any_window_fault(settings, codes)) ==> state->fault_flags != 0;
+    ensures state->fault_flags != 0 ==>
+      \forall integer i; 0 <= i < settings->channels ==> duties_q15[i] <= \old(settings->safe_q15);
+    ensures \max(state->reading_centi_c[0], state->reading_centi_c[1]) >=
+      \old(settings->cutoff_centi_c) ==>
+      \forall integer i; 0 <= i < settings->channels ==> duties_q15[i] == 0;
+    ensures state_sound(settings, state); */
+static uint32_t run(const struct derate_settings *settings, struct derate_state *state,
+                    const uint16_t *codes, const uint16_t *requests_q15, uint16_t *duties_q15)
+{
+    uint16_t status;
+    uint16_t seen = sense_all(settings, state, codes);
+    int16_t reading = hottest(state);
+    seen = (uint16_t)(seen | stuck(settings, state, reading));
+    uint16_t limit_q15 = limit(settings, state, requests_q15, reading, seen, &status);
+    //@ assert any_window_fault{Pre}(settings, codes) ==> state->fault_flags != 0;
+    /*@ assert \forall integer i; 0 <= i < settings->channels ==>
+          requests_q15[i] == \at(requests_q15[i], Pre); */
+    /*@ assert settings->share_q15 != \null ==>
+          channels_sound{Pre}(settings->share_q15, settings->channels); */
+    /*@ assert settings->share_q15 != \null ==>
+          channels_kept{Pre, Here}(settings->share_q15, settings->channels); */
+    /*@ assert settings->share_q15 != \null ==>
+          channels_sound(settings->share_q15, settings->channels); */
+    /*@ assert \separated(&state->fault_flags, duties_q15 + (0 .. settings->channels - 1)); */
+    //@ assert reading >= \at(settings->cutoff_centi_c, Pre) ==> limit_q15 == 0;
+    const uint16_t *knots = (status & DERATE_FAULT) != 0u ? 0 : settings->share_q15;
+    uint16_t highest = drive(settings->channels, knots, limit_q15, requests_q15, duties_q15);
+    //@ assert state->fault_flags != 0 ==> (state->fault_flags & DERATE_FAULT) != 0;
+    //@ assert state_sound(settings, state);
+    count_drive(settings, state, reading, seen, highest, duties_q15);
+    return answer_of(limit_q15, status);
+}
+
 uint32_t derate_step(const struct derate_settings *settings, struct derate_state *state,
                      const uint16_t *codes, const uint16_t *requests_q15, uint16_t *duties_q15)
 {
@@ -401,17 +496,9 @@ uint32_t derate_step(const struct derate_settings *settings, struct derate_state
         (void)drive(settings->channels, 0, 0u, requests_q15, duties_q15);
         return DERATE_REFUSED;
     }
-    uint16_t status;
-    uint16_t seen = sense_all(settings, state, codes);
-    int16_t reading = hottest(state);
-    seen = (uint16_t)(seen | stuck(settings, state, reading));
-    uint16_t limit_q15 = limit(settings, state, requests_q15, reading, seen, &status);
-    const uint16_t *knots = (status & DERATE_FAULT) != 0u ? 0 : settings->share_q15;
-    uint16_t highest = drive(settings->channels, knots, limit_q15, requests_q15, duties_q15);
-    derate_policy_driven(settings->policy, state->policy_memory, duties_q15);
-    count_drive(settings, state, reading, seen, highest);
+    uint32_t answer = run(settings, state, codes, requests_q15, duties_q15);
     state->running = RUNNING;
-    return (uint32_t)limit_q15 << 16 | status;
+    return answer;
 }
 
 enum derate_refusal derate_start(const struct derate_settings *settings,
@@ -435,28 +522,69 @@ enum derate_refusal derate_start(const struct derate_settings *settings,
     return refusal;
 }
 
+/* A knot goes on from the one before it. */
+/*@ requires table_readable(table) && 1 <= i < table->knots;
+    assigns \nothing;
+    ensures \result != 0 ==> table->code[i - 1] < table->code[i] &&
+      table->reading_centi_c[i - 1] > -32768 && table->reading_centi_c[i] > -32768 &&
+      -32766 <= table->reading_centi_c[i] - table->reading_centi_c[i - 1] <= 32766 &&
+      (rises != 0 ==> table->reading_centi_c[i - 1] < table->reading_centi_c[i]) &&
+      (rises == 0 ==> table->reading_centi_c[i] < table->reading_centi_c[i - 1]); */
+static uint8_t goes_on(const struct derate_table *table, uint8_t i, uint8_t rises)
+{
+    int16_t here = table->reading_centi_c[i];
+    int16_t before = table->reading_centi_c[i - 1u];
+    return table->code[i] > table->code[i - 1u] && here != before && (here > before) == rises &&
+           distance(here, before) <= 32766u && here != DERATE_NO_READING &&
+           before != DERATE_NO_READING;
+}
+
+/*@ requires table_readable(table);
+    assigns \nothing;
+    ensures \result != 0 ==> table_sound(table); */
 static uint8_t table_works(const struct derate_table *table)
 {
     if (table->knots < 2u || table->low_code >= table->code[0] ||
-        table->high_code <= table->code[table->knots - 1u]) {
+        table->high_code <= table->code[table->knots - 1u] || table->low_flag == 0u ||
+        table->high_flag == 0u) {
         return 0u;
     }
     uint8_t rises = table->reading_centi_c[1] > table->reading_centi_c[0];
+    /*@ loop invariant 1 <= i <= table->knots;
+        loop invariant \forall integer j, k; 0 <= j < k < i ==> table->code[j] < table->code[k];
+        loop invariant rises != 0 ==> \forall integer j, k; 0 <= j < k < i ==>
+          table->reading_centi_c[j] < table->reading_centi_c[k];
+        loop invariant rises == 0 ==> \forall integer j, k; 0 <= j < k < i ==>
+          table->reading_centi_c[k] < table->reading_centi_c[j];
+        loop invariant \forall integer j; 0 <= j < i && 1 < i ==>
+          table->reading_centi_c[j] > -32768;
+        loop invariant \forall integer j, k; 0 <= j < k < i && k <= j + 1 ==>
+          -32766 <= table->reading_centi_c[k] - table->reading_centi_c[j] <= 32766;
+        loop assigns i;
+        loop variant table->knots - i; */
     for (uint8_t i = 1u; i < table->knots; i++) {
-        int16_t here = table->reading_centi_c[i];
-        int16_t before = table->reading_centi_c[i - 1u];
-        if (table->code[i] <= table->code[i - 1u] || here == before ||
-            (here > before) != rises || distance(here, before) > 32766u ||
-            here == DERATE_NO_READING || before == DERATE_NO_READING) {
+        if (!goes_on(table, i, rises)) {
             return 0u;
         }
+        //@ assert \forall integer j; 0 <= j < i ==> table->code[j] < table->code[i];
+        /*@ assert \forall integer j; 0 <= j < i && i <= j + 1 ==>
+              -32766 <= table->reading_centi_c[i] - table->reading_centi_c[j] <= 32766; */
     }
+    //@ assert rises(table) || falls(table);
+    //@ assert readings_sound(table);
     return 1u;
 }
 
 /* The shares of a channel rise from none to all. */
+/*@ requires \valid_read(knot + (0 .. 16));
+    assigns \nothing;
+    ensures \result != 0 ==> shares_sound(knot); */
 static uint8_t shares_work(const uint16_t *knot)
 {
+    /*@ loop invariant 1 <= i <= 17;
+        loop invariant \forall integer j, k; 0 <= j < k < i ==> knot[j] <= knot[k];
+        loop assigns i;
+        loop variant 17 - i; */
     for (uint8_t i = 1u; i < DERATE_SHARE_KNOTS; i++) {
         if (knot[i] < knot[i - 1u]) {
             return 0u;
@@ -466,6 +594,8 @@ static uint8_t shares_work(const uint16_t *knot)
 }
 
 /* The cut-off can act: the hot end of the table reads at least that much. */
+/*@ requires table_readable(table) && 2 <= table->knots;
+    assigns \nothing; */
 static uint8_t reaches(const struct derate_table *table, int16_t reading_centi_c)
 {
     return table->reading_centi_c[0] >= reading_centi_c ||
@@ -477,6 +607,10 @@ enum derate_refusal derate_check(const struct derate_settings *settings)
     if (settings->channels == 0u || settings->sensors == 0u || settings->sensors > 2u) {
         return DERATE_BAD_COUNT;
     }
+    /*@ loop invariant 0 <= i <= settings->sensors;
+        loop invariant \forall integer k; 0 <= k < i ==> table_sound(&settings->table[k]);
+        loop assigns i;
+        loop variant settings->sensors - i; */
     for (uint8_t i = 0u; i < settings->sensors; i++) {
         if (!table_works(&settings->table[i])) {
             return DERATE_BAD_TABLE;
@@ -499,6 +633,11 @@ enum derate_refusal derate_check(const struct derate_settings *settings)
          settings->stuck_rise_centi_k == 0u)) {
         return DERATE_BAD_STUCK;
     }
+    /*@ loop invariant 0 <= i <= settings->channels;
+        loop invariant settings->share_q15 != \null ==>
+          \forall integer k; 0 <= k < i ==> channel_sound(settings->share_q15, k);
+        loop assigns i;
+        loop variant settings->channels - i; */
     for (uint8_t i = 0u; settings->share_q15 != 0 && i < settings->channels; i++) {
         if (!shares_work(&settings->share_q15[i * DERATE_SHARE_KNOTS])) {
             return DERATE_BAD_SHARE;

@@ -59,7 +59,7 @@ enum derate_refusal {
  * code[] rises strictly; reading_centi_c[] rises strictly or falls strictly, neighbours at most
  * 32766 apart, none -32768. Codes up to low_code and from high_code on are faults and raise
  * low_flag and high_flag (DERATE_OPEN or DERATE_SHORT: which is which depends on the divider);
- * both lie outside the knots. A code between a fault and the outer knot reads as that knot.
+ * neither is 0; both codes lie outside the knots. A code between a fault and the outer knot reads as that knot.
  * Code 0 and code 65535 thus are faults, never a temperature. */
 struct derate_table {
     const uint16_t *code;
@@ -122,17 +122,31 @@ struct derate_settings {
     predicate falls{L}(struct derate_table *table) =
       \forall integer i, j; 0 <= i < j < table->knots ==>
         table->reading_centi_c[j] < table->reading_centi_c[i];
-    predicate table_sound{L}(struct derate_table *table) =
-      table_readable(table) && 2 <= table->knots && (rises(table) || falls(table)) &&
-      table->low_code < table->code[0] && table->code[table->knots - 1] < table->high_code &&
-      (\forall integer i, j; 0 <= i < j < table->knots ==> table->code[i] < table->code[j]) &&
+    predicate readings_sound{L}(struct derate_table *table) = (rises(table) || falls(table)) &&
       (\forall integer i; 0 <= i < table->knots ==> table->reading_centi_c[i] > -32768) &&
-      (\forall integer i; 0 <= i < table->knots - 1 ==>
-        -32766 <= table->reading_centi_c[i + 1] - table->reading_centi_c[i] <= 32766);
+      (\forall integer i, j; 0 <= i < j < table->knots && j <= i + 1 ==>
+        -32766 <= table->reading_centi_c[j] - table->reading_centi_c[i] <= 32766);
+    predicate table_sound{L}(struct derate_table *table) =
+      table_readable(table) && 2 <= table->knots && readings_sound(table) &&
+      table->low_flag != 0 && table->high_flag != 0 &&
+      table->low_code < table->code[0] && table->code[table->knots - 1] < table->high_code &&
+      (\forall integer i, j; 0 <= i < j < table->knots ==> table->code[i] < table->code[j]);
+    predicate readings_kept{A, B}(struct derate_table *table, integer knots) =
+      \forall integer i; 0 <= i < knots ==>
+        \at(table->reading_centi_c[i], A) == \at(table->reading_centi_c[i], B);
+    predicate window_fault{L}(struct derate_table *table, integer code) =
+      code <= table->low_code || table->high_code <= code;
     predicate shares_sound{L}(uint16_t *knot) =
       knot[0] == 0 && knot[16] == 32768 &&
       (\forall integer i, j; 0 <= i < j <= 16 ==> knot[i] <= knot[j]);
     predicate channel_sound{L}(uint16_t *share, integer i) = shares_sound(share + i * 17);
+    predicate channels_sound{L}(uint16_t *share, integer channels) =
+      \forall integer i; 0 <= i < channels ==> channel_sound(share, i);
+    predicate shares_kept{A, B}(uint16_t *knot) =
+      \forall integer k; 0 <= k < 17 ==> \at(knot[k], A) == \at(knot[k], B);
+    predicate channel_kept{A, B}(uint16_t *share, integer i) = shares_kept{A, B}(share + i * 17);
+    predicate channels_kept{A, B}(uint16_t *share, integer channels) =
+      \forall integer i; 0 <= i < channels ==> channel_kept{A, B}(share, i);
     predicate settings_readable{L}(struct derate_settings *settings) = \valid_read(settings) &&
       (settings->sensors >= 1 ==> table_readable(&settings->table[0])) &&
       (settings->sensors == 2 ==> table_readable(&settings->table[1])) &&
@@ -144,8 +158,7 @@ struct derate_settings {
       table_sound(&settings->table[0]) &&
       (settings->sensors == 2 ==> table_sound(&settings->table[1])) &&
       settings->safe_q15 <= 32768 && settings->filter_shift <= 8 &&
-      (settings->share_q15 != \null ==> (\forall integer i; 0 <= i < settings->channels ==>
-        channel_sound(settings->share_q15, i))) &&
+      (settings->share_q15 != \null ==> channels_sound(settings->share_q15, settings->channels)) &&
       policy_works(settings->policy) && policy_channels(settings->policy) <= settings->channels; */
 
 #ifndef DERATE_POLICY_MEMORY
@@ -168,20 +181,89 @@ struct derate_state {
     uint32_t policy_memory[DERATE_POLICY_MEMORY]; /* belongs to the policy, which says how many words */
 };
 
+/*@ predicate policy_remembers{L}(struct derate_policy *policy, uint32_t *memory) =
+      policy_works(policy) && \valid(memory + (0 .. policy_words(policy) - 1)) &&
+      \forall integer i; 0 <= i < policy_words(policy) ==> memory[i] <= policy_most(policy);
+    predicate state_sound{L}(struct derate_settings *settings, struct derate_state *state) =
+      state->filtered <= 65535 * 16384 && state->limit_q31 <= DERATE_ONE_Q31 &&
+      (state->fault_flags != 0 ==> (state->fault_flags & DERATE_FAULT) != 0) &&
+      policy_remembers(settings->policy, &state->policy_memory[0]);
+    predicate table_apart{L}(struct derate_table *table, struct derate_state *state) =
+      \separated(state, table->code + (0 .. table->knots - 1)) &&
+      \separated(state, table->reading_centi_c + (0 .. table->knots - 1));
+    predicate apart{L}(struct derate_settings *settings, struct derate_state *state) =
+      \separated(state, settings) && table_apart(&settings->table[0], state) &&
+      (settings->sensors == 2 ==> table_apart(&settings->table[1], state)) &&
+      (settings->share_q15 != \null ==>
+        \separated(state, settings->share_q15 + (0 .. settings->channels * 17 - 1)));
+    predicate duties_fit{L}(struct derate_settings *settings, struct derate_state *state,
+                            uint16_t *requests, uint16_t *duties) =
+      \valid_read(requests + (0 .. settings->channels - 1)) &&
+      \valid(duties + (0 .. settings->channels - 1)) &&
+      (duties == requests || \separated(duties + (0 .. settings->channels - 1),
+                                        requests + (0 .. settings->channels - 1))) &&
+      \separated(settings, state, duties + (0 .. settings->channels - 1)) &&
+      \separated(state, requests + (0 .. settings->channels - 1));
+    predicate ready{L}(struct derate_settings *settings, struct derate_state *state,
+                       uint16_t *codes, uint16_t *duties) =
+      settings_sound(settings) && state_sound(settings, state) &&
+      policy_words(settings->policy) <= DERATE_POLICY_MEMORY &&
+      \valid_read(codes + (0 .. settings->sensors - 1)) &&
+      \separated(state, codes + (0 .. settings->sensors - 1)) &&
+      (settings->share_q15 != \null ==>
+        \separated(duties + (0 .. settings->channels - 1),
+                   settings->share_q15 + (0 .. settings->channels * 17 - 1)));
+    predicate any_window_fault{L}(struct derate_settings *settings, uint16_t *codes) =
+      window_fault(&settings->table[0], codes[0]) ||
+      (settings->sensors == 2 && window_fault(&settings->table[1], codes[1])); */
+
 /* Words of uint32_t that one controller needs; an array of so many is cast to its state. */
 #define DERATE_STATE_WORDS(policy_words) ((sizeof(struct derate_state) + 3u) / 4u + (policy_words))
 
 /* 0 (DERATE_ACCEPTED) or the first reason why these settings cannot work. */
+/*@ requires settings_readable(settings);
+    assigns \nothing;
+    ensures \result == DERATE_ACCEPTED ==> settings_sound(settings); */
 enum derate_refusal derate_check(const struct derate_settings *settings);
 
 /* Begins afresh, forgetting faults. Refused settings leave a state whose steps give duty 0 and
  * DERATE_REFUSED. */
+/*@ requires settings_readable(settings) && \valid(state) && apart(settings, state);
+    requires policy_words(settings->policy) <= DERATE_POLICY_MEMORY;
+    assigns *state;
+    ensures \result == DERATE_ACCEPTED ==> state->running == 1;
+    ensures \result == DERATE_ACCEPTED ==> state_sound(settings, state);
+    ensures \result == DERATE_ACCEPTED ==> \old(settings_sound(settings));
+    ensures \result != DERATE_ACCEPTED ==> state->running == 0; */
 enum derate_refusal derate_start(const struct derate_settings *settings,
                                  struct derate_state *state);
 
 /* One control period. codes: one per sensor, any value. requests_q15: one per channel; above
  * 32768 counts as 32768. duties_q15: one per channel, may be the same array as requests_q15.
  * Returns status | limit_q15 << 16. The first step after start takes the allowed limit at once. */
+/*@ requires \valid_read(settings) && \valid(state) && apart(settings, state);
+    requires duties_fit(settings, state, requests_q15, duties_q15);
+    requires state->running != 0 ==> ready(settings, state, codes, duties_q15);
+    assigns *state, duties_q15[0 .. settings->channels - 1];
+    ensures promised: \forall integer i; 0 <= i < settings->channels ==>
+      duties_q15[i] <= DERATE_ONE_Q15 && duties_q15[i] <= \old(requests_q15[i]);
+    ensures refused: \old(state->running) == 0 ==> \result == DERATE_REFUSED &&
+      state->running == 0 && \forall integer i; 0 <= i < settings->channels ==>
+      duties_q15[i] == 0;
+    ensures limited: \old(state->running) != 0 &&
+      (\old(settings->share_q15) == \null || state->fault_flags != 0) ==> \forall integer i; 0 <= i < settings->channels ==>
+      duties_q15[i] <= \result / 65536;
+    ensures dark: \result < 65536 ==> \forall integer i; 0 <= i < settings->channels ==>
+      duties_q15[i] == 0;
+    ensures told: \old(state->running != 0 && any_window_fault(settings, codes)) ==>
+      state->fault_flags != 0;
+    ensures safe: \old(state->running) != 0 && state->fault_flags != 0 ==>
+      \forall integer i; 0 <= i < settings->channels ==> duties_q15[i] <= \old(settings->safe_q15);
+    ensures cut: \old(state->running) != 0 && \max(state->reading_centi_c[0],
+      state->reading_centi_c[1]) >= \old(settings->cutoff_centi_c) ==>
+      \forall integer i; 0 <= i < settings->channels ==> duties_q15[i] == 0;
+    ensures kept: \old(state->running) != 0 ==> state->running == 2 &&
+      state_sound(settings, state); */
 uint32_t derate_step(const struct derate_settings *settings, struct derate_state *state,
                      const uint16_t *codes, const uint16_t *requests_q15, uint16_t *duties_q15);
 
@@ -204,10 +286,6 @@ uint16_t derate_ratio(uint32_t numerator, uint32_t denominator);
  * For the proof the policy's header defines, before it includes this one: policy_readable, its
  * settings lie in memory; policy_works, and are sound; policy_words of memory, each at most
  * policy_most; policy_channels, how many requests and duties it reads. */
-/*@ predicate policy_remembers{L}(struct derate_policy *policy, uint32_t *memory) =
-      policy_works(policy) && \valid(memory + (0 .. policy_words(policy) - 1)) &&
-      \forall integer i; 0 <= i < policy_words(policy) ==> memory[i] <= policy_most(policy); */
-
 /*@ requires policy_works(policy) && \valid(memory + (0 .. policy_words(policy) - 1));
     assigns memory[0 .. policy_words(policy) - 1];
     ensures policy_remembers(policy, memory); */

@@ -108,7 +108,7 @@ static void spoil_table(unsigned index)
     uint16_t *code = &code_room[index][KNOTS - table->knots];
     int16_t *reading = &reading_room[index][KNOTS - table->knots];
     unsigned last = table->knots - 1u;
-    switch (take() % 10u) {
+    switch (take() % 12u) {
     case 0u:
         table->knots = (uint8_t)(take() % 3u);
         break;
@@ -137,6 +137,12 @@ static void spoil_table(unsigned index)
         break;
     case 8u:
         reading[last - 1u] = ONE_OF(int16_t, 30000, -30000);
+        break;
+    case 9u:
+        table->low_flag = ONE_OF(uint16_t, 0u, DERATE_OPEN);
+        break;
+    case 10u:
+        table->high_flag = ONE_OF(uint16_t, 0u, DERATE_OPEN);
         break;
     default:
         code[last] = (uint16_t)(code[last - 1u] + 1u);
