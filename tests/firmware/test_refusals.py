@@ -45,6 +45,8 @@ def built(policy, header, name):
         (FOLDBACK, "table[0].knots", "1", "BAD_TABLE"),
         (FOLDBACK, "table[0].low_code", "2000", "BAD_TABLE"),
         (FOLDBACK, "table[0].high_code", "2000", "BAD_TABLE"),
+        (FOLDBACK, "table[0].low_flag", "0", "BAD_TABLE"),
+        (FOLDBACK, "table[0].high_flag", "0", "BAD_TABLE"),
         (FOLDBACK, "table[0].code", "(const uint16_t[]){400, 300, 4030}", "BAD_TABLE"),
         (FOLDBACK, "cutoff_centi_c", "13000", "BAD_LIMIT"),
         (FOLDBACK, "safe_q15", "32768u", "ACCEPTED"),

@@ -133,7 +133,11 @@ static void spoil_table(unsigned index)
         reading[0] = ONE_OF(int16_t, INT16_MIN, -32767);
         break;
     case 7u:
-        reading[last] = (int16_t)(reading[last - 1u] + ONE_OF(int16_t, 32766, 32767, -32766, -32767));
+        if (reading[1] > reading[0]) {
+            reading[0] = (int16_t)(reading[1] - ONE_OF(int16_t, 32766, 32767));
+        } else {
+            reading[last] = (int16_t)(reading[last - 1u] - ONE_OF(int16_t, 32766, 32767));
+        }
         break;
     case 8u:
         reading[last - 1u] = ONE_OF(int16_t, 30000, -30000);
