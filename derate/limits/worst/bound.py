@@ -100,6 +100,7 @@ def watched(lamp: Lamp, linear: Linear, law: Law, guess_c: Array | None = None) 
     knots = np.ones((len(lamp.channels), 1)) * np.linspace(0.0, 1.0, 2)
     if shares is not None:
         knots = np.maximum.accumulate(np.array(shares.knots_q15) / ONE_Q15, axis=1)
+        knots = np.maximum(knots, np.interp(knots, linear.duties, linear.shares))
     edges, heard, found = slots_of(_ticks(lamp, linear)), None, None
     for _ in range(MOST_ROUNDS):
         least = tuple(

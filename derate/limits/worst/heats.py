@@ -23,9 +23,9 @@ DUTIES: Final = 16
 
 
 class Heats(NamedTuple):
-    """Of C channels and U heat inputs: ``most_w``, ``least_w`` (C, U) for full duty; ``free_w``
-    (U): what may come without any, from bypass switches [W]; at ``duties`` (D) the ``shares`` (D)
-    of full heat, rising from 0 to 1."""
+    """Of C channels and U heat inputs: ``most_w`` (C, U) at any duty; ``least_w`` (C, U) of full
+    duty, less in proportion to it; ``free_w`` (U): what may come without any, from bypass switches
+    [W]; no duty of ``duties`` (D), nor any below, gives more than ``shares`` (D) of the most."""
 
     most_w: Array
     least_w: Array
@@ -53,8 +53,12 @@ def heats_of(emission: Emission, inputs: int, low_c: float, high_c: float) -> He
                 most_w[d, c] = np.maximum(most_w[d, c], found.max(axis=0) + beside)
                 least = np.maximum(found.min(axis=0) - beside, 0.0) / duty
                 least_w[c] = np.minimum(least_w[c], least)
-    full = most_w[-1] > 0.0
-    shares = np.array([np.max(each[full] / most_w[-1][full]) for each in most_w])
+    full_w = most_w.max(axis=0)
+    heated = full_w > 0.0
+    shares = np.array([np.max(each[heated] / full_w[heated]) for each in most_w])
+    shares = np.maximum.accumulate(shares)  # less duty may be asked for
+    bulge = 0.5 * max(0.0, -float(np.diff(np.append(0.0, shares), 2).min(initial=0.0)))
+    full_w, shares = full_w * (1.0 + bulge), (shares + bulge) / (1.0 + bulge)
     free_w = np.zeros(inputs)
     if emission.bypass_input >= 0 or emission.bypass_ohm > 0.0:
         full_a = emission.channel[:, 0]
@@ -63,7 +67,7 @@ def heats_of(emission: Emission, inputs: int, low_c: float, high_c: float) -> He
             free_w[emission.bypass_input] = switches_w
         if emission.loss_input >= 0:
             free_w[emission.loss_input] = switches_w * (emission.supply_per_load - 1.0)
-    return Heats(most_w[-1], least_w, free_w, np.append(0.0, duties), np.append(0.0, shares))
+    return Heats(full_w, least_w, free_w, np.append(0.0, duties), np.append(0.0, shares))
 
 
 def _patterns(emission: Emission, c: int, at_c: Array) -> list[Array]:

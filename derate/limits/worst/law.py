@@ -54,8 +54,19 @@ class Law(NamedTuple):
         return bool(np.any(np.diff(self.reading_c[:-1]) == 0.0))
 
     def of_heat(self, duties: Array, shares: Array) -> "Law":
-        """The same as a limit of the share of full heat, which duties give at most."""
-        return self._replace(limit=np.interp(self.limit, duties, shares))
+        """The same as a limit of the share of full heat, which duties give at most.
+
+        With a corner wherever the limit is one of these duties.
+        """
+        at_c, limits = [], []
+        corners = zip(self.reading_c.tolist(), self.limit.tolist(), strict=True)
+        for (one_c, one), (other_c, other) in itertools.pairwise(corners):
+            between = duties[(duties < one) & (duties > other) & (other_c > one_c)][::-1]
+            at_c += [one_c, *(one_c + (one - between) / (one - other) * (other_c - one_c))]
+            limits += [one, *between]
+        at_c.append(float(self.reading_c[-1]))
+        limits.append(float(self.limit[-1]))
+        return self._replace(reading_c=np.array(at_c), limit=np.interp(limits, duties, shares))
 
     def shifted(self, by_k: float) -> "Law":
         """The same with all thresholds but the cut-off higher by so much [K]."""

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 import derate
 from derate.lamp.lamp import Lamp
 from derate.lamp.limit import limited_places
+from derate.limits.rising import not_rising
 from derate.limits.worst.bound import Bound, Watched, bound_of, watched, with_prices
 from derate.limits.worst.corner import corner_for
 from derate.limits.worst.law import Law, law_of
@@ -275,6 +276,7 @@ def _notes(lamp: Lamp, law: Law, found: Watched) -> tuple[str, ...]:
             f"attack is slower than the reading may rise, so that the limit may be"
             f" {100 * found.extra:.2g} % above what the policy gives"
         )
+    notes += not_rising(lamp)
     if lamp.board is not None:
         notes.append("the faces of the board count as evenly warm")
     return tuple(notes)
