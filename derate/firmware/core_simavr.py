@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from derate.errors import FirmwareError, SurroundingsError
 from derate.firmware.build import build_library
 from derate.firmware.image import Image
-from derate.firmware.mailbox import PAINT, Layout, Region
+from derate.firmware.mailbox import INPUTS, PAINT, Layout, Region
 from derate.firmware.processor import Count, Processor, regions_in_a_row
 from derate.firmware.target import Target
 from derate.firmware.target_build import ON_TARGET
@@ -101,6 +101,7 @@ class SimavrProcessor(Processor):
         }
         more, _ = regions_in_a_row(many, at, slack_bytes=0)
         self._memory[start:] = PAINT
+        more |= {put: regions[name] for name, put in INPUTS.items()}
         return Layout({**regions, **more}, rows)
 
     def _go(self) -> None:

@@ -1,8 +1,9 @@
 """Cores that unicorn emulates: Cortex-M0 and RISC-V of 32 bits.
 
 Every region that a controller may use ends where its last page ends, and the pages around it do
-not exist: what is written past an end faults in the very instruction. Before a start there is
-slack, whose paint is looked at after every batch of rows.
+not exist: what is written past an end faults in the very instruction, and so does what is written
+to codes and requests. Before a start there is slack, whose paint is looked at after every batch of
+rows.
 """
 
 import ctypes
@@ -17,7 +18,7 @@ from unicorn import arm_const, riscv_const
 from derate.errors import FirmwareError
 from derate.firmware.image import Image
 from derate.firmware.ledger import Ledger
-from derate.firmware.mailbox import ONE_STEP, PAINT, ROWS, Layout, Region
+from derate.firmware.mailbox import INPUTS, ONE_STEP, PAINT, ROWS, Layout, Region
 from derate.firmware.processor import Count, Processor
 from derate.firmware.target import THUMB, Target
 from derate.firmware.watchdog import watch
@@ -27,9 +28,11 @@ FLASH_BYTES = 256 * 1024
 DATA_BYTES = 64 * 1024
 STACK_BYTES = 2048
 ROWS_AT_ONCE = 2048
+READ = unicorn.UC_PROT_READ
+WRITE = unicorn.UC_PROT_WRITE
 FIRST_REGION = 0x3000_0000
 BETWEEN = 0x0010_0000
-"""From one region to the next."""
+"""From one region to the next; half of it to the pages through which an input is filled."""
 ACCESSES = {
     unicorn.UC_MEM_WRITE_UNMAPPED: "wrote",
     unicorn.UC_MEM_READ_UNMAPPED: "read",
@@ -60,7 +63,7 @@ class UnicornProcessor(Processor):
         else:
             self._engine = unicorn.Uc(unicorn.UC_ARCH_RISCV, unicorn.UC_MODE_RISCV32)
             self._sp, self._pc = riscv_const.UC_RISCV_REG_SP, riscv_const.UC_RISCV_REG_PC
-        self._map(target.flash_at, FLASH_BYTES, unicorn.UC_PROT_READ | unicorn.UC_PROT_EXEC)
+        self._map(target.flash_at, FLASH_BYTES, READ | unicorn.UC_PROT_EXEC)
         self._map(target.data_at, DATA_BYTES)
         for section in image.sections:
             if section.content and section.address < target.data_at:
@@ -84,9 +87,7 @@ class UnicornProcessor(Processor):
         """All memory that was mapped at ``start``."""
         return self._memory[start]
 
-    def _map(
-        self, address: int, size: int, rights: int = unicorn.UC_PROT_READ | unicorn.UC_PROT_WRITE
-    ) -> None:
+    def _map(self, address: int, size: int, rights: int = READ | WRITE) -> None:
         pages = mmap.mmap(-1, size)
         self._mapped.append(pages)
         memory = np.frombuffer(pages, np.uint8)
@@ -116,7 +117,14 @@ class UnicornProcessor(Processor):
             if low in self._memory and len(self._memory[low]) != space:
                 self._engine.mem_unmap(low, len(self._memory.pop(low)))
             if low not in self._memory:
-                self._map(low, space)
+                self._map(low, space, READ if name in INPUTS else READ | WRITE)
+                if name in INPUTS:
+                    pages = self._memory[low].ctypes.data
+                    self._engine.mem_map_ptr(low + BETWEEN // 2, space, READ | WRITE, pages)
+            if name in INPUTS:
+                away = (edge + BETWEEN // 2 for edge in (low, low + space))
+                put = INPUTS[name]
+                regions[put] = Region(put, at + BETWEEN // 2, size, *away)
             if name in (*ONE_STEP, "stack"):
                 self._memory[low][:] = PAINT
         self._top = regions["stack"].address + STACK_BYTES

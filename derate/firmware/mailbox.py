@@ -2,7 +2,8 @@
 
 ``driver.c`` in ``on_target/`` reads ``struct driver_mail``: what to do, and where state, codes,
 requests and duties of one step lie and those of many. Around each there is memory that nobody may
-touch: pages that do not exist where the core has them, else bytes whose value is known.
+touch: pages that do not exist where the core has them, else bytes whose value is known. Codes and
+requests may only be read: where the core has pages, the driver fills them through others.
 """
 
 from dataclasses import dataclass
@@ -18,11 +19,13 @@ SIZE, START, STEP, ROWS = range(4)
 PAINT = 0xA5
 """What memory holds that nobody has touched."""
 POINTERS = (
-    "state", "codes", "requests", "duties",
+    "state", "codes", "requests", "duties", "put_codes", "put_requests",
     "saved", "in_codes", "in_requests", "out_duties", "out_answers",
 )  # fmt: skip
 WORDS = ("task", "rows", "sensors", "channels", "size")
 ONE_STEP = ("state", "codes", "requests", "duties")
+INPUTS = {"codes": "put_codes", "requests": "put_requests"}
+"""What a controller may only read, and the same memory as the driver fills it."""
 SAID = {
     "state": "its state", "codes": "the codes", "requests": "the requests",
     "duties": "the duties", "stack": "the stack",
@@ -56,7 +59,8 @@ class Layout:
         named = [self.regions[name] for name in (*ONE_STEP, "stack")]
         for one in named:
             if one.address <= address < one.address + one.size:
-                return f"in {SAID[one.name]}"
+                only = ", which may only be read" if one.name in INPUTS else ""
+                return f"in {SAID[one.name]}{only}"
         past = min(named, key=lambda one: _distance(one, address))
         away = _distance(past, address)
         if away > NEAR:

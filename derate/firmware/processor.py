@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from derate.errors import FirmwareError
 from derate.firmware.image import Image
 from derate.firmware.mailbox import (
+    INPUTS,
     ONE_STEP,
     PAINT,
     POINTERS,
@@ -132,6 +133,7 @@ class Processor(ABC):
                 duties[some] = self._got("out_duties", some.stop - start, np.uint16, self.channels)
                 done = some.stop
                 self.check()
+                self._check_inputs(codes[some.stop - 1], requests[some.stop - 1])
         except FirmwareError as error:
             return Answers(answers[:done], duties[:done], str(error))
         if fresh:
@@ -158,6 +160,13 @@ class Processor(ABC):
         if (self.view(stack.low, stack.address - stack.low) != PAINT).any():
             where = self.layout.describe(stack.address - 1)
             raise FirmwareError(f"{self._who()} wrote {where}")
+
+    def _check_inputs(self, *rows: Codes) -> None:
+        """Raise FirmwareError when codes and requests are no longer those of the last row."""
+        for name, row in zip(INPUTS, rows, strict=True):
+            if (self.region(name).view(np.uint16) != row).any():
+                where = self.layout.describe(self.layout.regions[name].address)
+                raise FirmwareError(f"{self._who()} wrote {where}")
 
     def paint_stack(self) -> None:
         """Forget how deep the stack has been."""

@@ -110,6 +110,15 @@ def test_a_stray_write_is_told(name, step, said):
 
 
 @pytest.mark.parametrize("name", CORES)
+@pytest.mark.parametrize("inputs", ["codes", "requests"])
+def test_inputs_may_only_be_read(name, inputs):
+    """Writing to codes or requests in spite of their const is told; reading them is not."""
+    step = "uint16_t *mine = (uint16_t *)(uintptr_t)%s; mine[0]++; duties[0] = codes[0]; return 0;"
+    fault = fresh_core(name, step % inputs).run(*NOTHING).fault
+    assert fault.endswith(f" wrote in the {inputs}, which may only be read")
+
+
+@pytest.mark.parametrize("name", CORES)
 def test_a_deep_stack_is_told(name):
     """A controller that needs more stack than there is ends in a sentence."""
     step = """volatile uint8_t deep[4000];

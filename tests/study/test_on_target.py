@@ -174,10 +174,11 @@ def test_firmware_that_strays_never_runs_in_this_process(tmp_path):
     [
         ("((uint8_t *)memory)[4] = 7; return 0;", "heap-buffer-overflow (own.c:12)"),
         ("int32_t n = 2147483647; return (uint32_t)(n + (int32_t)codes[0]);", "signed integer"),
+        ("((uint16_t *)(uintptr_t)codes)[0]++; return 0;", "write to the codes, which are const"),
     ],
 )
 def test_sanitizers_say_what_they_find(step, said, tmp_path):
-    """Out of bounds and overflow on the host are sentences with file and line."""
+    """Out of bounds, overflow and a write to an input on the host are sentences."""
     lamp = own_lamp(tmp_path, step)
     chains = chains_of(lamp)
     found = complaint(sources_of(lamp, chains), short_walk(lamp, chains, 50))

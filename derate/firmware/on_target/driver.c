@@ -16,6 +16,8 @@ struct driver_mail {
     uintptr_t codes;
     uintptr_t requests;
     uintptr_t duties;
+    uintptr_t put_codes;    /* codes and requests once more, at an address that may be written to; */
+    uintptr_t put_requests; /* the controller gets one that may not, where the core can tell them */
     uintptr_t saved; /* state from which every row begins; 0: rows go on from each other */
     uintptr_t in_codes;
     uintptr_t in_requests;
@@ -58,8 +60,8 @@ HERE static void run_rows(void)
         if (driver_mail.saved != 0u) {
             copy_bytes(driver_mail.state, driver_mail.saved, driver_mail.size);
         }
-        copy_bytes(driver_mail.codes, codes, code_bytes);
-        copy_bytes(driver_mail.requests, requests, channel_bytes);
+        copy_bytes(driver_mail.put_codes, codes, code_bytes);
+        copy_bytes(driver_mail.put_requests, requests, channel_bytes);
         uint32_t answer = step();
         copy_bytes(answers, (uintptr_t)&answer, 4u);
         copy_bytes(duties, driver_mail.duties, channel_bytes);

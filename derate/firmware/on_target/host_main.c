@@ -3,6 +3,7 @@
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "controller.h"
 
@@ -13,6 +14,14 @@ static void *exactly(size_t bytes)
         exit(3);
     }
     return memory;
+}
+
+static void expect(const char *name, const uint16_t *given, const uint16_t *now, size_t count)
+{
+    if (memcmp(given, now, 2u * count) != 0) {
+        (void)fprintf(stderr, "runtime error: write to the %s, which are const\n", name);
+        exit(4);
+    }
 }
 
 int main(int count, char **words)
@@ -29,15 +38,21 @@ int main(int count, char **words)
     uint16_t *codes = exactly(2u * sensors);
     uint16_t *requests = exactly(2u * channels);
     uint16_t *duties = exactly(2u * channels);
+    uint16_t *given = exactly(2u * (sensors + channels));
     controller_start(state);
     while (fread(codes, 2u, sensors, file) == sensors &&
            fread(requests, 2u, channels, file) == channels) {
+        (void)memcpy(given, codes, 2u * sensors);
+        (void)memcpy(given + sensors, requests, 2u * channels);
         (void)controller_step(state, codes, requests, duties);
+        expect("codes", given, codes, sensors);
+        expect("requests", given + sensors, requests, channels);
     }
     (void)fclose(file);
     free(state);
     free(codes);
     free(requests);
     free(duties);
+    free(given);
     return 0;
 }
