@@ -144,11 +144,8 @@ def _compile(
     try:
         with tempfile.TemporaryDirectory(dir=target.parent) as name:
             work = Path(name)
-            for header, text in headers.items():
-                (work / header).write_text(text, encoding="ascii")
+            places = laid_out(work, sources, headers)
             output = work / "controller.so"
-            folders = sorted({*(s.parent for s in sources), reference_folder()})
-            places = [f"-I{folder}" for folder in (work, *folders)]
             run_compiler(compiler, [*flags, *places, *map(str, sources), "-o", str(output)])
             if not output.exists():
                 command = shlex.join(compiler.command)
@@ -158,6 +155,14 @@ def _compile(
             return library
     except OSError as error:
         raise SurroundingsError(f"{target.parent} cannot be written: {error}") from error
+
+
+def laid_out(work: Path, sources: Sequence[Path], headers: Mapping[str, str]) -> list[str]:
+    """Write generated headers to a folder; the options by which ``sources`` find all headers."""
+    for header, text in headers.items():
+        (work / header).write_text(text, encoding="ascii")
+    folders = sorted({*(source.parent for source in sources), reference_folder()})
+    return [f"-I{folder}" for folder in (work, *folders)]
 
 
 def run_compiler(compiler: Compiler, arguments: Sequence[str]) -> str:

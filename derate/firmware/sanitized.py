@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from derate.errors import SurroundingsError
-from derate.firmware.build import cache_folder, find_compiler, reference_folder, run_compiler
+from derate.firmware.build import cache_folder, find_compiler, laid_out, run_compiler
 from derate.firmware.sources import Sources
 from derate.firmware.target_build import ON_TARGET
 from derate.firmware.walks import Inputs
@@ -28,12 +28,9 @@ def complaint(sources: Sources, inputs: Inputs) -> str | None:
     """
     with tempfile.TemporaryDirectory(dir=cache_folder()) as name:
         work = Path(name)
-        for header, text in sources.headers.items():
-            (work / header).write_text(text, encoding="ascii")
+        places = laid_out(work, sources.files, sources.headers)
         rows = np.concatenate([inputs.codes, inputs.requests], axis=1).astype("<u2")
         (work / "rows.bin").write_bytes(rows.tobytes())
-        folders = sorted({file.parent for file in sources.files} | {reference_folder()})
-        places = [f"-I{folder}" for folder in (work, *folders)]
         program = work / "sanitized"
         files = [str(ON_TARGET / "host_main.c"), *map(str, sources.files)]
         try:

@@ -11,6 +11,7 @@ from derate.firmware.build import (
     WARNINGS,
     Compiler,
     cache_folder,
+    laid_out,
     reference_folder,
     run_compiler,
 )
@@ -67,7 +68,7 @@ def build_image(
     kept = cache_folder() / f"{name}.elf"
     said = kept.with_suffix(".txt")
     if not (kept.exists() and said.exists()):
-        _build(target, compiler, sources, headers, folders, kept, said, whole)
+        _build(target, compiler, sources, headers, kept, said, whole)
     return read(kept, tuple(said.read_text(encoding="utf-8").splitlines()))
 
 
@@ -76,7 +77,6 @@ def _build(
     compiler: Compiler,
     sources: Sequence[Path],
     headers: Mapping[str, str],
-    folders: Sequence[Path],
     kept: Path,
     said: Path,
     whole: bool,
@@ -84,10 +84,8 @@ def _build(
     try:
         with tempfile.TemporaryDirectory(dir=kept.parent) as name:
             work = Path(name)
-            for header, text in headers.items():
-                (work / header).write_text(text, encoding="ascii")
+            places = laid_out(work, sources, headers)
             (work / "target.ld").write_text(link_script(target), encoding="ascii")
-            places = [f"-I{folder}" for folder in (work, *folders)]
             flags = [*target.flags, *COMMON_FLAGS]
             driver = str(work / "driver.o")
             run_compiler(compiler, [*flags, *places, "-c", str(DRIVER), "-o", driver])
