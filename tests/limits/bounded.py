@@ -11,7 +11,7 @@ from derate.limits.history import History, Piece, profile_from, profile_keys
 from derate.limits.worst.law import law_of
 from derate.limits.worst.plan import history_of
 from derate.limits.worst.span import Span, span_of
-from derate.limits.worst.study import PlaceBound, made_ready, places_of
+from derate.limits.worst.study import JUNCTION, PlaceBound, made_ready, places_of
 from derate.loop.batch import Batch
 from derate.loop.ready import Specimen
 from tests.loop.lamps import any_lamp
@@ -41,7 +41,7 @@ def bounded_lamp(draw):
         "attack": draw(st.sampled_from([0.05, 0.5, 5.0])),
     }
     for node in raw["nodes"].values():
-        node["capacitance"] = min(node["capacitance"], 10.0)
+        node["capacitance"] = min(node["capacitance"], 3.0)  # quick to bound
     raw["timing"]["control_period"] = draw(st.sampled_from([0.5, 1.0]))
     if draw(st.booleans()):
         raw["sensors"]["ntc"]["adc"]["bits"] = 12
@@ -123,7 +123,7 @@ class Bounded:
         """The least that is left of any bound in a profile, in its own ambient."""
         peaks_c = self.peaks_c(profile, units)
         found = [
-            Left(place.bound_c - float(peaks_c[self._nodes(place.name)].max()), place.name)
+            Left(place.bound_c - float(peaks_c[self._nodes(place)].max()), place.name)
             for place in self.places
         ]
         sensed_k = self.watched.hottest_c - peaks_c[self.linear.sensors]
@@ -132,12 +132,13 @@ class Bounded:
     def left_k(self, profile: Profile, name: str) -> float:
         """What is left of one place's bound in a profile [K]."""
         (place,) = [one for one in self.places if one.name == name]
-        return place.bound_c - float(self.peaks_c(profile)[self._nodes(name)].max())
+        return place.bound_c - float(self.peaks_c(profile)[self._nodes(place)].max())
 
-    def _nodes(self, name: str) -> np.ndarray:
-        if name.startswith("junction."):
-            return self.linear.junctions[name.removeprefix("junction.")]
-        return np.array([self.linear.places[name]])
+    def _nodes(self, place: PlaceBound) -> np.ndarray:
+        """A place's own nodes: a channel's junctions, or the one that its bound is of."""
+        if place.name.startswith(JUNCTION):
+            return self.linear.junctions[place.name.removeprefix(JUNCTION)]
+        return np.array([place.bound.node])
 
     def profile(self, history: History, ambient_c: float) -> Profile:
         """A history in an ambient."""

@@ -175,13 +175,15 @@ def _linear(lamp: Lamp, assembly: Assembly, emission: Emission, span: Span, cap_
         board=assembly.board,
     )
     found = _risen(found)
-    rise_k = found.rise_k
+    within = bool(np.any(ambient < 0))  # links that may warm a node more than calm air does
+    rise_k = np.full(found.nodes, cap_c - span.ambient_c[0]) if within else found.rise_k
     many, apart_k = calm.inject.shape[1], found.apart_k
     low_w[many:] = -gains * (np.maximum(enter, 0.0).T @ rise_k + apart_k)
     high_w[many:] = gains * (np.maximum(-enter, 0.0).T @ rise_k + apart_k)
     found.whose[many:] = np.maximum(ambient, 0)
     found.taken_w_per_k[many:] = np.where(ambient >= 0, gains, 0.0)
-    return replace(found, high_w=high_w, low_w=low_w)
+    found = replace(found, high_w=high_w, low_w=low_w)
+    return _risen(found) if within else found
 
 
 def _risen(found: Linear) -> Linear:
@@ -190,7 +192,8 @@ def _risen(found: Linear) -> Linear:
     ends_c = np.array(found.span.ambient_c)[:, None]
     hot_w = found.high_w + (found.high_per_k * ends_c).max(axis=0)
     full_w = found.most_w.sum(axis=0) + hot_w
-    open_k = np.array([found.steady(node)[:inputs] @ full_w for node in range(found.nodes)])
+    each = np.array([found.steady(node)[:inputs] for node in range(found.nodes)])
+    open_k = np.maximum(each, 0.0) @ full_w + np.minimum(each, 0.0) @ np.minimum(found.low_w, 0.0)
     rise_k = np.clip(open_k, 0.0, found.cap_c - found.span.ambient_c[0])
     return replace(found, open_k=open_k, rise_k=rise_k)
 
