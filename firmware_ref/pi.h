@@ -5,7 +5,7 @@
 #ifndef PI_H
 #define PI_H
 
-#include "derate.h"
+#include <stdint.h>
 
 /* A gain per 0.01 K: mantissa * 2^shift / 2^31. A product beyond 1.0 counts as 1.0, so no
  * setting and no reading overflows. */
@@ -20,5 +20,14 @@ struct derate_policy {
     struct derate_gain gain;          /* per 0.01 K */
     struct derate_gain integral_gain; /* per 0.01 K and step */
 };
+
+/*@ predicate policy_readable(struct derate_policy *policy) = \valid_read(policy);
+    predicate policy_works(struct derate_policy *policy) = policy_readable(policy) &&
+      policy->floor_q15 <= 32768 && policy->gain.shift < 32 && policy->integral_gain.shift < 32;
+    logic integer policy_words(struct derate_policy *policy) = 1;
+    logic integer policy_channels(struct derate_policy *policy) = 0;
+    logic integer policy_most(struct derate_policy *policy) = (32768 - policy->floor_q15) * 65536; */
+
+#include "derate.h"
 
 #endif
