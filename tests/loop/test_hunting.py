@@ -1,6 +1,7 @@
 """Causes of hunting: each planted cause is named, and the least hysteresis is the least."""
 
 import copy
+import functools
 
 import numpy as np
 import pytest
@@ -19,6 +20,12 @@ def hunting_of(raw):
     return run(Lamp.model_validate(raw)).merit.hunting
 
 
+@functools.cache
+def coarse_step():
+    """What is said of the lamp of ``steps`` with 1 K of hysteresis."""
+    return hunting_of(steps(1.0))
+
+
 def steps(hysteresis_k, **more):
     """A spot whose one coarse step makes it cycle in a warm room."""
     raw = spot(**more)
@@ -35,7 +42,7 @@ def steps(hysteresis_k, **more):
 
 def test_coarse_step_is_the_laws_own_fault():
     """No sensing cure stops a step whose both levels rest outside the band."""
-    found = hunting_of(steps(1.0))
+    found = coarse_step()
     assert found is not None
     assert found.cause == "control law"
     assert found.swing_limit == pytest.approx(0.6, abs=0.01)
@@ -43,7 +50,7 @@ def test_coarse_step_is_the_laws_own_fault():
 
 def test_least_hysteresis_stops_it_and_less_does_not():
     """With the hysteresis it names the lamp rests, with clearly less it hunts."""
-    least_k = hunting_of(steps(1.0)).least_hysteresis_k
+    least_k = coarse_step().least_hysteresis_k
     assert least_k is not None
     assert hunting_of(steps(least_k + SETTLED_K)) is None
     assert hunting_of(steps(least_k - 1.0)) is not None
@@ -127,9 +134,7 @@ def test_a_cutoff_that_comes_and_goes_is_named():
 
 def test_rest_means_rest_for_good():
     """The named hysteresis holds in a run ten times as long as the one that named it."""
-    raw = steps(1.0)
-    least_k = hunting_of(raw).least_hysteresis_k
-    raw = steps(least_k + SETTLED_K)
+    raw = steps(coarse_step().least_hysteresis_k + SETTLED_K)
     raw["profiles"]["on"]["duration"] = 9000.0
     limit = run(Lamp.model_validate(raw)).trace["limit"]
     assert np.ptp(limit[len(limit) // 2 :]) < SMALLEST_SWING

@@ -69,7 +69,7 @@ def test_the_check_of_every_code_bites():
     range_c=st.tuples(st.floats(-40.0, 0.0), st.floats(80.0, 150.0)),
     max_error_k=st.floats(0.02, 2.0),
 )
-@settings(max_examples=150)
+@settings(max_examples=90)
 def test_any_sensible_chain(
     bits, arrangement, b_value_k, log_r25, log_ratio, reference, range_c, max_error_k
 ):

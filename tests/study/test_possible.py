@@ -114,7 +114,7 @@ def limited(draw):
 
 @given(limited(), st.lists(st.sampled_from((0.0, 0.3, 0.9, 1.0, 1.0)), min_size=1, max_size=5),
        st.floats(0.0, 2.0))  # fmt: skip
-@settings(max_examples=15)
+@settings(max_examples=8)
 def test_no_history_surpasses_the_bound(lamp, shares, spare_k):
     """Controllers that know every temperature, switching as fast as they like, stay below it."""
     profile = lamp.profiles["any"]
@@ -124,7 +124,7 @@ def test_no_history_surpasses_the_bound(lamp, shares, spare_k):
 
 
 @given(limited())
-@settings(max_examples=10)
+@settings(max_examples=6)
 def test_the_plan_holds_and_lies_below_the_bound(lamp):
     """The plan keeps every limit at the edges of its slots, and gives no more than the bound."""
     found = possible(lamp)
@@ -136,7 +136,7 @@ def test_the_plan_holds_and_lies_below_the_bound(lamp):
 
 
 @given(limited())
-@settings(max_examples=10)
+@settings(max_examples=6)
 def test_no_run_surpasses_the_bound(lamp):
     """A run with delays, jitter and rounding, of any policy, stays below it if it holds."""
     result = derate.run(lamp, "any")

@@ -83,6 +83,7 @@ def test_adjoint_against_solving_again(name):
         listed = [one for one in helps(ready, rest, ready.node(node)) if one.key]
         listed = [one for one in listed if not one.key.endswith(".fins")]
         assert len(listed) >= 3
+        listed = listed[:: 3 if name == "board" else 1]  # each key makes two boards
         for one in listed:
             if one.key not in known:
                 known[one.key] = differences_k(lamp, one.key, 30.0)

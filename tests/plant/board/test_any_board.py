@@ -21,7 +21,7 @@ MARCHED = 3e-5
 error, in steps of a sixteenth of the time that has passed."""
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(boards())
 def test_any_board_reduced(board):
     """Steady rises are the cells', no heat comes from nowhere, errors are within the accuracy."""
