@@ -6,7 +6,7 @@ import re
 import pytest
 
 MISTAKES = [
-    ([], "a command is due, one of run, table, point, spread, tune, firmware, check, new; see"),
+    ([], "a command is due, one of run, table, point, spread, tune, challenge, worst, faults"),
     (["rnu", "lamp.toml"], 'no command is called "rnu", nearest is "run"; see `derate --help`'),
     (["quux"], 'no command is called "quux"; see `derate --help`'),
     (["--jsn", "run", "lamp.toml"], 'no option is called "--jsn", nearest is "--json"'),

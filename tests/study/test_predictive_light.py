@@ -32,7 +32,7 @@ CASES = {
 
 
 def limited_by_junctions(name, limits_c):
-    """A demo lamp whose junctions limit, with ramps that are out of the way."""
+    """A demo lamp whose junctions limit, with ramps and cut-outs that are out of the way."""
     lamp = derate.load(DEMOS / f"{name}.toml")
     lifted = {f"nodes.{n}.limit": "300 degC" for n, node in lamp.nodes.items() if node.limit_c}
     lowered = {f"channels.{n}.junction_limit": f"{c} degC" for n, c in limits_c.items()}
@@ -42,7 +42,8 @@ def limited_by_junctions(name, limits_c):
         "controller.hold": "0 s",
         "controller.release": "10 %/s",
     }
-    return lamp.with_changes(lifted | lowered | calm)
+    without = {"cutouts": None} if lamp.cutouts else {}
+    return lamp.with_changes(lifted | lowered | calm | without)
 
 
 def margin_and_light(lamp, policy):
