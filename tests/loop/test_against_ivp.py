@@ -19,7 +19,7 @@ QUIET = {
     "timing.adc_jitter": "0 s",
 }
 Q15_ONE = 32768
-STRETCH_S = {"cycle_front_lamp": 900.0, "stage_wash": 700.0, "hand_lamp": 1500.0}
+STRETCH_S = {"cycle_front_lamp": 900.0, "stage_wash": 540.0, "hand_lamp": 1500.0}
 """Lamps with long profiles are compared over their first part, which covers heating, foldback and
 every kind of jump; ``shift`` brings the stage light's fan stop forward into it."""
 
