@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
-from derate.lamp.quantity_at import Quantity
-from derate.lamp.variation import variations
-from derate.lamp.varying import AIRFLOW, AMBIENT
+from derate.lamp.varying import AMBIENT
+from derate.limits.worst.span import airflows_of, of_units
 from derate.loop.ready import Specimen
 from derate.plant.plant import Plant
 from derate.study.tune_units import TunedUnit
@@ -99,17 +98,13 @@ def space_of(
         if span is not None and span[0] > span[1]:
             found = f"found {span[0]:g} and {span[1]:g}"
             raise InputError(f"{lamp.name}: {name}: {found}, due the lowest first")
-    shift_k, factor = _of_units(lamp, AMBIENT), _of_units(lamp, AIRFLOW)
+    shift_k = of_units(lamp, AMBIENT)
     coldest_c, hottest_c = {}, {}
     for name in lamp.ambients:
         knots = _ambients_c(lamp, name) or [ROOM_C]
         low_c, high_c = ambient_c or (min(knots) + shift_k[0], max(knots) + shift_k[1])
         coldest_c[name], hottest_c[name] = low_c, high_c
-    profiles = lamp.profiles.values()
-    air = airflow or (
-        factor[0] * min((profile.least_airflow for profile in profiles), default=1.0),
-        factor[1] * max((profile.most_airflow for profile in profiles), default=1.0),
-    )
+    air = airflow or airflows_of(lamp)
     if not (lamp.surfaces or lamp.board or any(link.airflow for link in lamp.links)):
         air = (air[1], air[1])
     plant = Plant(lamp)
@@ -126,9 +121,3 @@ def _ambients_c(lamp: Lamp, ambient: str) -> list[float]:
         profile.ambient_courses(lamp.ambients)[ambient] for profile in lamp.profiles.values()
     ]
     return [value_c for course in courses for value_c in course.knots]
-
-
-def _of_units(lamp: Lamp, place: Quantity) -> tuple[float, float]:
-    """The limits of what tolerances do to the ambient [K] or the airflow [-]."""
-    keys = [limits for one in variations(lamp) for limits in one.keys if limits.key == place.key]
-    return (keys[0].low, keys[0].high) if keys else (place.value, place.value)

@@ -80,14 +80,15 @@ def _profile(study: "Spread", unit: int) -> dict[str, Any]:
     profile = unit_profile(study.profile, study.draws, unit)
     ambient = profile.ambient
     if isinstance(ambient, dict):
-        raw["ambient"] = {name: _course(one, " degC") for name, one in ambient.items()}
+        raw["ambient"] = {name: course_keys(one, " degC") for name, one in ambient.items()}
     else:
-        raw["ambient"] = _course(ambient, " degC")
-    raw["airflow"] = _course(profile.airflow, "")
+        raw["ambient"] = course_keys(ambient, " degC")
+    raw["airflow"] = course_keys(profile.airflow, "")
     return raw
 
 
-def _course(course: "Course[float]", unit: str) -> dict[str, object]:
+def course_keys(course: "Course[float]", unit: str) -> dict[str, object]:
+    """A course as a table of a lamp or profile file, ``unit`` behind each value."""
     written: dict[str, object] = {
         "at": [f"{at_s!r} s" for at_s in course.at_s],
         "value": [f"{value!r}{unit}" if unit else value for value in course.knots],

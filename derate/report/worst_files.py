@@ -8,6 +8,7 @@ import tomli_w
 
 from derate.report.figures import drawn
 from derate.report.folder import place_all
+from derate.report.spread_worst import course_keys
 from derate.report.words import encoded
 from derate.report.worst_figures import kinds_of
 from derate.report.worst_page import page
@@ -39,18 +40,12 @@ def profile_text(study: "Worst", place: "PlaceBound") -> str:
     ambient = history.ambient
     courses = ambient if isinstance(ambient, dict) else {"": ambient}
     airs = {name: f"{course.knots[0]!r} degC" for name, course in courses.items()}
-
-    def steps(at_s: tuple[float, ...], values: tuple[float, ...]) -> dict[str, object]:
-        return {"at": [f"{one!r} s" for one in at_s], "value": list(values)}
-
     table: dict[str, object] = {
         "about": history.about,
         "duration": f"{history.duration_s!r} s",
         "ambient": airs if isinstance(ambient, dict) else airs[""],
-        "airflow": steps(history.airflow.at_s, history.airflow.knots),
-        "request": {
-            name: steps(course.at_s, course.knots) for name, course in history.request.items()
-        },
+        "airflow": course_keys(history.airflow, ""),
+        "request": {name: course_keys(course, "") for name, course in history.request.items()},
     }
     lamp = study.lamp.source.name if study.lamp.source else study.lamp.name
     unit = study.units[0].name

@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 from derate.errors import InputError
 from derate.lamp.lamp import Lamp
+from derate.lamp.quantity_at import Quantity
 from derate.lamp.variation import variations
 from derate.lamp.varying import AIRFLOW, AMBIENT
 
@@ -28,27 +29,27 @@ def span_of(
 
     Raises InputError for ends the wrong way round.
     """
-    profiles = list(lamp.profiles.values())
-    shift_k, factor = _of_units(lamp)
     if ambient_c is None:
-        found_c = [at_c for profile in profiles for at_c in profile.ambients_c]
+        found_c = [at_c for profile in lamp.profiles.values() for at_c in profile.ambients_c]
+        shift_k = of_units(lamp, AMBIENT)
         low_c, high_c = (min(found_c), max(found_c)) if found_c else ROOM_C
         ambient_c = low_c + shift_k[0], high_c + shift_k[1]
-    if airflow is None:
-        least = min((profile.least_airflow for profile in profiles), default=1.0)
-        most = max((profile.most_airflow for profile in profiles), default=1.0)
-        airflow = least * factor[0], most * factor[1]
+    airflow = airflow or airflows_of(lamp)
     for key, (low, high) in (("ambient", ambient_c), ("airflow", airflow)):
         if not low <= high:
             raise InputError(f"{key}: found {low:g} to {high:g}, due the lesser end first")
     return Span(ambient_c, airflow)
 
 
-def _of_units(lamp: Lamp) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Shift of the ambient [K] and factor on the airflow [-], least and largest of any unit."""
-    found = {AMBIENT.key: (0.0, 0.0), AIRFLOW.key: (1.0, 1.0)}
-    for one in variations(lamp):
-        for limits in one.keys:
-            if limits.key in found:
-                found[limits.key] = limits.low, limits.high
-    return found[AMBIENT.key], found[AIRFLOW.key]
+def airflows_of(lamp: Lamp) -> tuple[float, float]:
+    """Least and largest airflow [-] of the profiles of a lamp, with its tolerances."""
+    profiles, factor = lamp.profiles.values(), of_units(lamp, AIRFLOW)
+    least = min((profile.least_airflow for profile in profiles), default=1.0)
+    most = max((profile.most_airflow for profile in profiles), default=1.0)
+    return least * factor[0], most * factor[1]
+
+
+def of_units(lamp: Lamp, place: Quantity) -> tuple[float, float]:
+    """The limits of what tolerances do to the ambient [K] or the airflow [-]."""
+    keys = [limits for one in variations(lamp) for limits in one.keys if limits.key == place.key]
+    return (keys[0].low, keys[0].high) if keys else (place.value, place.value)

@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 import derate
 from derate.lamp.lamp import Lamp
@@ -27,7 +26,6 @@ from derate.plant.network import element_of
 if TYPE_CHECKING:
     from derate.plant.board.lumped import LumpedBoard
 
-Array = NDArray[np.float64]
 Doing = Callable[[str], None]
 
 JUNCTION: Final = "junction."
@@ -40,8 +38,6 @@ TIGHT_K: Final = 2.0
 """Then than what was found and so much more [K]."""
 HOTTEST_C: Final = 600.0
 """Beyond this there is no bound."""
-MOST_CORNERS: Final = 2
-"""Corners that are looked at, of the places nearest to their limits."""
 CLOSE_K: Final = 0.05
 """The shift of thresholds is found to within this."""
 WIDEST_K: Final = 60.0
@@ -80,11 +76,10 @@ class PlaceBound:
 
 @dataclass(frozen=True, eq=False)
 class UnitBounds:
-    """The bounds of one unit: ``name``, its lamp as replayed, which parts were ``moved`` to where,
-    its places by margin."""
+    """The bounds of one unit: ``name``, which parts were ``moved`` to where, its places by
+    margin."""
 
     name: str
-    lamp: Lamp
     moved: dict[str, float]
     places: tuple[PlaceBound, ...]
     watched: Watched
@@ -125,7 +120,7 @@ def worst(
     law = law_of(lamp)
     doing("the lamp as described")
     found = made_ready(lamp, lamp, span, law)
-    units = [_unit("as described", _reading_cold(found), {}, found, stop)]
+    units = [_unit("as described", _reading_cold(found), {}, found, law, stop)]
     for number, place in enumerate(_distinct(units[0].places) if corners else ()):
         _asked(stop)
         doing(f"the corner of {place.name}")
@@ -133,10 +128,10 @@ def worst(
         if corner.moved and all(one.moved != corner.moved for one in units):
             bounds = made_ready(lamp, corner.lamp, span, law, found.linear.board)
             name = f"corner{f' {number + 1}' if number else ''}"
-            units.append(_unit(name, corner.lamp, corner.moved, bounds, stop))
+            units.append(_unit(name, corner.lamp, corner.moved, bounds, law, stop))
     units.sort(key=lambda one: one.places[0].margin_k)
     doing("the thresholds")
-    shift_k = _shift_k(units[0], stop)
+    shift_k = _shift_k(units[0], law, stop)
     return Worst(
         lamp, span, law, tuple(units), shift_k, _notes(lamp, law, units[0].watched),
         {
@@ -162,7 +157,7 @@ def _distinct(places: tuple[PlaceBound, ...]) -> tuple[PlaceBound, ...]:
     """The places that are looked at closer: the nearest to its limit of each kind."""
     junctions = [place for place in places if place.name.startswith(JUNCTION)]
     others = [place for place in places if not place.name.startswith(JUNCTION)]
-    return tuple(sorted((*junctions[:1], *others[:1]), key=lambda one: one.margin_k))[:MOST_CORNERS]
+    return tuple(sorted((*junctions[:1], *others[:1]), key=lambda one: one.margin_k))
 
 
 def made_ready(
@@ -189,15 +184,20 @@ def _heated(linear: Linear) -> list[int]:
 
 
 def _unit(
-    name: str, lamp: Lamp, moved: dict[str, float], found: Watched, stop: Callable[[], bool]
+    name: str,
+    lamp: Lamp,
+    moved: dict[str, float],
+    found: Watched,
+    law: Law,
+    stop: Callable[[], bool],
 ) -> UnitBounds:
     places = sorted(places_of(found, stop), key=lambda one: one.margin_k)
     shown = _distinct(tuple(places))
     for i, place in enumerate(places):
         if place in shown:
-            replay = replayed(lamp, place.bound, law_of(found.lamp), found.linear, stop)
+            replay = replayed(lamp, place.bound, law, found.linear, stop)
             places[i] = replace(place, replay=replay)
-    return UnitBounds(name, lamp, moved, tuple(places), found)
+    return UnitBounds(name, moved, tuple(places), found)
 
 
 def places_of(found: Watched, stop: Callable[[], bool] = lambda: False) -> list[PlaceBound]:
@@ -239,10 +239,9 @@ def places_of(found: Watched, stop: Callable[[], bool] = lambda: False) -> list[
     return bounds
 
 
-def _shift_k(unit: UnitBounds, stop: Callable[[], bool]) -> float | None:
+def _shift_k(unit: UnitBounds, law: Law, stop: Callable[[], bool]) -> float | None:
     """The largest shift of all thresholds at which the nearest places keep their limits [K]."""
     place, found = unit.places[0], unit.watched
-    law = law_of(found.lamp)
     if place.open_c <= place.limit_c:
         return None
     known = {0.0: place.margin_k}
